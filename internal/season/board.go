@@ -1,0 +1,147 @@
+package season
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"packwright/internal/diagnose"
+	"packwright/internal/fleet"
+	"packwright/internal/judge"
+	"packwright/internal/loadtest"
+	"packwright/internal/problem"
+	"packwright/internal/stock"
+	"packwright/internal/trend"
+)
+
+// BoardRequest is what a board is asked.
+type BoardRequest struct {
+	NowMS  int64 // unix ms
+	ThenMS int64 // unix ms, the day asked about; 0: the event's, or in 60 days where there is none to come
+	Wanted int   // packs fit for competition then; 0: the team's setting
+}
+
+const (
+	usualAheadDays = 60
+	mostWanted     = 500
+	lastMS         = 253402300799999 // the last millisecond of the year 9999
+)
+
+// recycling is what to do with packs at their end.
+const recycling = "Packs at their end: insulate the terminals, keep leaking ones apart in a plastic bag, and hand them in where local rules say; never into household waste. " +
+	"Swollen, leaking or hot packs are for a qualified person."
+
+// Board is the fleet over the season; retired packs are left out. Errors are
+// *problem.Error.
+func (s *Season) Board(r BoardRequest) (Board, error) {
+	team := s.fleet.Team()
+	if err := r.fill(team); err != nil {
+		return Board{}, err
+	}
+	s.surveyAll(r.NowMS)
+	b := Board{Rows: []BoardRow{}, Days: []BoardFind{}, Recycling: recycling}
+	var plans []stock.Pack
+	var packs []*pack
+	for _, row := range s.fleet.OverviewWith(r.NowMS, s.doubts()).Packs {
+		p := s.look(row.Code, r.NowMS)
+		packs = append(packs, p)
+		if row.Retired {
+			continue
+		}
+		boardRow, plan := s.row(row, p, team, r)
+		b.Rows, plans = append(b.Rows, boardRow), append(plans, plan)
+	}
+	for _, d := range s.survey.Days() {
+		b.Days = append(b.Days, BoardFind{AtMS: d.AtMS, Finding: d.Finding, Packs: d.Packs})
+	}
+	b.Plan = stock.Compute(plans, stock.Question{
+		NowMS: r.NowMS, ThenMS: r.ThenMS, Wanted: r.Wanted, WantedPct: team.WantedPct, Price: team.PackPrice, Currency: team.Currency,
+		DeliveryDays: team.DeliveryDays, NewFit: newFit(packs, team), RetestDays: team.RetestDays,
+	})
+	return b, nil
+}
+
+// fill puts the usual values in place.
+func (r *BoardRequest) fill(team fleet.Team) error {
+	if r.Wanted == 0 {
+		r.Wanted = team.WantedPacks
+	}
+	if r.Wanted < 0 || r.Wanted > mostWanted {
+		return problem.Invalidf("wanted", "enter how many packs you need, such as 4", "%d is not a number of packs", r.Wanted)
+	}
+	if r.NowMS < 0 || r.NowMS > lastMS {
+		return problem.Invalidf("now_ms", "set the clock of the phone", "%d ms is no time between the years 1970 and 9999", r.NowMS)
+	}
+	if r.ThenMS == 0 {
+		r.ThenMS = r.NowMS + usualAheadDays*dayMS
+		if noon, ok := loadtest.TimeMS(team.EventDate + "T12:00:00Z"); ok && noon+dayMS/2 > r.NowMS {
+			r.ThenMS = max(noon, r.NowMS)
+		}
+	}
+	if r.ThenMS < r.NowMS && r.ThenMS > r.NowMS-dayMS {
+		r.ThenMS = r.NowMS // today: callers name a day by its noon
+	}
+	if r.ThenMS < r.NowMS || r.ThenMS > lastMS {
+		return problem.Invalidf("then_ms", "choose a day to come", "the day asked about is past, or too far off")
+	}
+	return nil
+}
+
+// row is a pack on the board, and as planning sees it.
+func (s *Season) row(row fleet.Row, p *pack, team fleet.Team, r BoardRequest) (BoardRow, stock.Pack) {
+	limit := team.Limits.CompetitionOhm
+	a := s.trend(p)
+	report := s.report(row.Code, p)
+	lost := lostCell(report)
+	var decision judge.Decision
+	if p.latest != nil {
+		decision = judge.Decide(p.latest.Result, team.Limits, nil)
+	}
+	then := p.fitThen(a, decision, row.Outcome, lost, limit, r.ThenMS)
+	b := BoardRow{
+		Code: row.Code, Name: row.Name, Outcome: row.Outcome, Ohm: row.ResistanceOhm, PlusOhm: row.ExpandedOhm,
+		Trend: trend.TooFew, FitThen: &then.p, Drive: p.drive(team, 100, lost, false), Findings: []diagnose.Finding{},
+	}
+	plan := stock.Pack{
+		Code: row.Code, Name: cmp.Or(row.Name, row.Code), Outcome: string(row.Outcome), FitNow: row.Outcome == judge.Competition && !lost,
+		FitThen: then.p, FitThenKnown: then.known, DaysSinceTest: row.DaysSinceTest, Untested: row.TestedMS == nil,
+	}
+	if row.ResistanceOhm != nil && row.ExpandedOhm != nil && *row.ExpandedOhm > 0 {
+		close := math.Abs(*row.ResistanceOhm-limit) / *row.ExpandedOhm
+		plan.Closeness = &close
+	}
+	for _, f := range report.Findings {
+		if f.Past {
+			continue
+		}
+		b.Findings = append(b.Findings, f)
+		if f.Confidence != diagnose.Plain {
+			plan.Findings++
+		}
+	}
+	if p.capacity != nil {
+		b.CapacityPct = &p.capacity.SharePct
+	}
+	if a != nil {
+		b.Trend, b.Crossing = a.Outcome, a.Forecast
+		if a.Line != nil && a.Outcome != trend.Stepped {
+			slope := 100 * a.Line.Slope * 30 / a.Line.CentreY
+			b.SlopePctMonth = &slope
+		}
+		plan.Rising = slices.Contains([]trend.Outcome{trend.Rising, trend.Crossing, trend.BeyondHorizon}, a.Outcome)
+		if a.Forecast != nil {
+			plan.CrossingMS = a.Forecast.LikelyMS
+		}
+	}
+	return b, plan
+}
+
+// median is the median of a list, which it reorders; 0 of none.
+func median(list []float64) float64 {
+	n := len(list)
+	if n == 0 {
+		return 0
+	}
+	slices.Sort(list)
+	return (list[(n-1)/2] + list[n/2]) / 2
+}

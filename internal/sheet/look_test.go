@@ -1,0 +1,236 @@
+package sheet
+
+import (
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"packwright/internal/loadtest"
+	"packwright/internal/strictjson"
+)
+
+const nowMS = 1_795_608_000_000 // 2026-11-25
+
+func fleet() []Known {
+	return []Known{{Code: "M4K2TW", Name: "Blue 1"}, {Code: "7K3QX9", Name: "Blue 2"}, {Code: "ABCDEF", Name: "Übungspack"}}
+}
+
+func look(t *testing.T, text string) Preview {
+	t.Helper()
+	p, err := Look(text, fleet(), nowMS, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return p
+}
+
+// describe writes a preview as the tables of testdata show it.
+func describe(t *testing.T, p Preview) string {
+	t.Helper()
+	var b strings.Builder
+	fmt.Fprintf(&b, "delimiter %q, decimal %q, dates %s, %d head rows", p.Plan.Delimiter, p.Plan.Decimal, p.Plan.DateOrder, p.Plan.HeadRows)
+	if p.Plan.Method != "" {
+		fmt.Fprintf(&b, ", %s", p.Plan.Method)
+	}
+	b.WriteString("\n")
+	for _, c := range p.Plan.Columns {
+		fmt.Fprintf(&b, "column %s: %s", c.Name, orElse(string(c.Field), "skip"))
+		if c.Unit != "" {
+			fmt.Fprintf(&b, " in %s", c.Unit)
+		}
+		if c.Doubt != "" {
+			fmt.Fprintf(&b, " (%s)", c.Doubt)
+		}
+		b.WriteString("\n")
+	}
+	for _, d := range p.Doubts {
+		fmt.Fprintf(&b, "doubt: %s\n", d)
+	}
+	for _, r := range p.Rows {
+		switch {
+		case r.Problem != "":
+			fmt.Fprintf(&b, "line %d: %s (%s)\n", r.Line, r.Problem, r.Hint)
+		default:
+			fmt.Fprintf(&b, "line %d: %s %s by %q: %s", r.Line, r.Pack, Moment(r.AtMS)[:16], r.By, r.Shown)
+			if r.Again {
+				b.WriteString(", again")
+			}
+			fmt.Fprintf(&b, "\n  %s %s\n", r.Kind, r.Body)
+		}
+	}
+	fmt.Fprintf(&b, "%d good, %d bad, %d again\n", p.Good, p.Bad, p.Again)
+	return b.String()
+}
+
+// TestTables reads testdata/*.txt: a table as a team may have kept it, a line
+// of dashes, and what Look makes of it. UPDATE=1 writes the second part anew.
+func TestTables(t *testing.T) {
+	files, err := filepath.Glob("testdata/*.txt")
+	if err != nil || len(files) < 6 {
+		t.Fatalf("%d tables, %v", len(files), err)
+	}
+	for _, file := range files {
+		raw, err := os.ReadFile(file)
+		if err != nil {
+			t.Fatal(err)
+		}
+		table, want, _ := strings.Cut(string(raw), "-----\n")
+		got := describe(t, look(t, table))
+		if os.Getenv("UPDATE") != "" {
+			if err := os.WriteFile(file, []byte(table+"-----\n"+got), 0o644); err != nil {
+				t.Fatal(err)
+			}
+			continue
+		}
+		if got != want {
+			t.Errorf("%s: got\n%s\nwant\n%s", file, got, want)
+		}
+	}
+}
+
+// What Write makes of a table of tests, Look reads back to the same bodies.
+func TestRoundTrip(t *testing.T) {
+	five, rest, temp, freq := 5.0, 75.0, -3.5, 1000.0
+	uncertainty, tempco, rise, pct, counts, step := 0.02, -50.0, 12.5, 1.0, 2.0, 0.001
+	meter := loadtest.Meter{ReadingPct: 0.3, Counts: 1, ResolutionV: 0.001}
+	tests := []Test{
+		{Code: "M4K2TW", Name: "Blue 1", AtMS: nowMS - 9*dayMS, By: "AB", Outcome: "competition",
+			Test: &loadtest.Test{Method: loadtest.KnownLoad, OpenV: []float64{12.841, 12.84, 12.838}, LoadedV: []float64{12.71, 12.712, 12.708}, LoadOhm: 10.07,
+				LoadUncertaintyOhm: &uncertainty, LoadTempcoPpmK: &tempco, LoadRiseK: &rise, LeadOhm: 0.011, LeadUncertaintyOhm: &uncertainty,
+				Meter: meter, ReadAfterS: &five, TemperatureC: &temp, Charge: loadtest.ChargeFull, RestedMin: &rest, Note: "=HYPERLINK(\"x\"), loose; -1\n- 'second' line"}},
+		{Code: "7K3QX9", Name: "Blue, \"two\"", AtMS: nowMS - 8*dayMS + 123,
+			Test: &loadtest.Test{Method: loadtest.MeasuredCurrent, OpenV: []float64{12.8}, LoadedV: []float64{12.6}, CurrentA: []float64{1.9},
+				CurrentPct: &pct, CurrentCounts: &counts, CurrentResolutionA: &step, Meter: loadtest.Meter{ResolutionV: 0.01}}},
+		{Code: "7K3QX9", AtMS: nowMS - 7*dayMS,
+			Test: &loadtest.Test{Method: loadtest.TwoLoads, Loaded1V: []float64{12.7, 12.69}, Load1Ohm: 22, Loaded2V: []float64{12.2, 12.21}, Load2Ohm: 2.7, LoadTolerancePct: &pct, Meter: meter}},
+		{Code: "ABCDEF", AtMS: nowMS - 6*dayMS, By: "-1",
+			Direct: &loadtest.Direct{Method: loadtest.DirectAC, ResistanceOhm: []float64{0.0451, 0.0449}, AccuracyPct: 0.5, Counts: 5, ResolutionOhm: 0.0001, FrequencyHz: &freq, Charge: loadtest.ChargePartial}},
+	}
+	head, rows := Tests(tests)
+	text := Write(head, rows)
+	p := look(t, text)
+	if p.Good != len(tests) || len(p.Doubts) > 0 {
+		t.Fatalf("%s\n%s", text, describe(t, p))
+	}
+	for i, r := range p.Rows {
+		var body any = tests[i].Test
+		if tests[i].Test != nil {
+			tests[i].Test.TakenAt = loadtest.TimeText(tests[i].AtMS)
+		} else {
+			tests[i].Direct.TakenAt = loadtest.TimeText(tests[i].AtMS)
+			body = tests[i].Direct
+		}
+		want, err := strictjson.Encode(body)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if string(r.Body) != string(want) || r.AtMS != tests[i].AtMS || r.By != tests[i].By || r.Pack != tests[i].Code {
+			t.Errorf("row %d:\n got %s %d %q\nwant %s %d %q", i, r.Body, r.AtMS, r.By, want, tests[i].AtMS, tests[i].By)
+		}
+	}
+	known := fleet()
+	known[0].Tests, known[2].Tests = tests[:1], tests[3:]
+	again, err := Look(text, known, nowMS, nil)
+	if err != nil || again.Again != 2 || again.Good != 2 {
+		t.Errorf("again %d, good %d, %v", again.Again, again.Good, err)
+	}
+}
+
+// A corrected plan is followed, and what it leaves open is proposed.
+func TestPlanIsFollowed(t *testing.T) {
+	text := "when,who knows,x,y\n03/04/2026,Blue 1,12.84,12.71\n"
+	p, err := Look(text, fleet(), nowMS, &Plan{DateOrder: "mdy", LoadOhm: 4.7, ZoneMin: -300, HeadRows: 1, Columns: []Column{{Field: TestDate}, {Field: PackCode}, {Field: OpenVolts}, {Field: LoadedVolts}}})
+	if err != nil || p.Good != 1 || Moment(p.Rows[0].AtMS) != "2026-03-04 17:00:00" || p.Plan.Columns[3].Name != "y" {
+		t.Errorf("%v\n%s", err, describe(t, p))
+	}
+	for _, bad := range []Plan{{Delimiter: "|"}, {Decimal: "x"}, {DateOrder: "dym"}, {HeadRows: -1}, {LoadOhm: -1}, {ZoneMin: 9999}, {Method: "x"},
+		{Columns: []Column{{Field: "x"}}}, {Columns: []Column{{Field: OpenVolts, Unit: "Ω"}}}, {Columns: make([]Column, 999)}} {
+		if _, err := Look(text, fleet(), nowMS, &bad); err == nil {
+			t.Errorf("%+v is followed", bad)
+		}
+	}
+}
+
+func TestBounds(t *testing.T) {
+	for text, want := range map[string]string{
+		"":                          "the file is empty",
+		"\ufeff \r\n":               "the file is empty",
+		"PK\x03\x04abc":             "this is a spreadsheet or an archive, not a CSV file",
+		"\xff\xfea\x00,\x00b\x00":   "the file is written in UTF-16",
+		"\ufffd\ufffda\x00,\x00":    "the file is written in UTF-16", // as a browser hands it on
+		"p\x00a\x00c\x00k\x00,\x00": "the file is written in UTF-16",
+		"pack,date\x00\nx,y":        "the file is not text",
+		"a" + strings.Repeat("\n1,2", mostRows+40): "the table has more than 20000 rows",
+		strings.Repeat("x", mostBytes+1):           "the file has more than 8 MB",
+	} {
+		_, err := Look(text, nil, nowMS, nil)
+		if err == nil || err.Error() != want {
+			t.Errorf("%.20q: %v, want %s", text, err, want)
+		}
+	}
+	if p := look(t, "pack,date,R (mOhm)\n"); len(p.Rows) != 0 || len(p.Doubts) == 0 {
+		t.Errorf("a head alone: %s", describe(t, p))
+	}
+	var b strings.Builder
+	b.WriteString("\ufeffpack,date,R (mOhm)\r\n")
+	for i := range 10_000 {
+		fmt.Fprintf(&b, "Blue 1,2025-%02d-%02d,%d\r\n", i%12+1, i%28+1, 50+i%40)
+	}
+	if p := look(t, b.String()); len(p.Rows) != 10_000 || p.Bad > 0 || p.Rows[9999].Line != 10_001 {
+		t.Errorf("%d rows, %d bad: %+v", len(p.Rows), p.Bad, p.Rows[0])
+	}
+}
+
+// FuzzLook: no text makes it panic, and every row that is not empty is told.
+func FuzzLook(f *testing.F) {
+	files, _ := filepath.Glob("testdata/*.txt")
+	for _, file := range files {
+		raw, err := os.ReadFile(file)
+		if err != nil {
+			f.Fatal(err)
+		}
+		table, _, _ := strings.Cut(string(raw), "-----\n")
+		f.Add(table, "", 0)
+		f.Add(table, ";", 2)
+	}
+	f.Add("\"", ",", 0)
+	f.Fuzz(func(t *testing.T, text, delimiter string, headRows int) {
+		plans := []*Plan{nil, {Delimiter: delimiter}, {Delimiter: delimiter, HeadRows: headRows, Columns: []Column{{Field: PackCode}, {Field: TestDate}, {Field: Resistance}}}}
+		for _, plan := range plans {
+			p, err := Look(text, fleet(), nowMS, plan)
+			if err != nil {
+				continue
+			}
+			told := p.Good + p.Bad + p.Again
+			want := 0
+			for _, r := range records(strings.ToValidUTF8(tidy(text), "\ufffd"), p.Plan.Delimiter, mostRows+100) {
+				if r.line > p.Plan.HeadRows {
+					want++
+				}
+			}
+			if told != len(p.Rows) || told != want {
+				t.Fatalf("%d rows told, %d in the list, %d in the file", told, len(p.Rows), want)
+			}
+			for _, r := range p.Rows {
+				if (r.Problem == "") != (r.Body != nil) {
+					t.Fatalf("%+v", r)
+				}
+			}
+		}
+	})
+}
+
+func BenchmarkLook10000(b *testing.B) {
+	var s strings.Builder
+	s.WriteString("pack,date,open (V),loaded (V),load (Ohm)\n")
+	for i := range 10_000 {
+		fmt.Fprintf(&s, "Blue 1,2025-%02d-%02d,12.8%d,12.6%d,10\n", i%12+1, i%28+1, i%10, i%9)
+	}
+	for b.Loop() {
+		if _, err := Look(s.String(), fleet(), nowMS, nil); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
