@@ -1,0 +1,89 @@
+// The fleet board over the demo season: what a mentor reads within two minutes.
+
+import { readFileSync } from "node:fs";
+import { field, lamp, open } from "./support/app";
+import { expect, type Page, test } from "./support/test";
+
+async function loadDemo(page: Page): Promise<void> {
+  await open(page);
+  await page.getByRole("button", { name: /demo season/i }).click();
+  await page.getByRole("button", { name: "Yes, load the invented entries" }).click();
+  await expect(page.getByRole("button", { name: /Competition/ })).toBeVisible();
+}
+
+test("from home to the board: fit now and then, what to buy, what to test, side by side", async ({ page }) => {
+  await loadDemo(page);
+  await page.getByRole("link", { name: "Board" }).click();
+  await expect(page.getByRole("heading", { name: "Fleet board" })).toBeVisible();
+  const short = page.getByRole("region", { name: "In short" });
+  await expect(short).toContainText(/Take\s*[A-Z][a-z]+, [A-Z][a-z]+, /);
+  await expect(short).toContainText(/Mend the lead\s*Bittern\s*Where the lead enters the connector: crimp anew/);
+  await expect(short).toContainText(/Lost a cell\s*Curlew/);
+  await expect(short).toContainText(/Buy\s*[1-9] packs, order by \d+ [A-Z][a-z]+ 2027/);
+  const fit = page.getByRole("region", { name: "Fit for competition" });
+  await expect(fit).toContainText(/Now\s*\d+/);
+  await expect(fit).toContainText(/At least \d+ with 95 % probability/);
+  await expect(page.getByRole("region", { name: "What to buy" })).toContainText(/pack|Nothing/);
+  await expect(page.getByRole("region", { name: "Test next" }).getByRole("listitem").first()).toBeVisible();
+  const table = page.getByRole("region", { name: "Packs side by side" });
+  expect(await table.getByRole("row").count()).toBeGreaterThanOrEqual(12);
+  await expect(table).toContainText(/Rising|Steady|Too few tests/);
+  await expect(page.getByRole("region", { name: "Recycling" })).toContainText("local rules");
+});
+
+test("another day and another number change the answer; impossible ones are said", async ({ page }) => {
+  await loadDemo(page);
+  await page.goto("/board");
+  const buy = page.getByRole("region", { name: "What to buy" });
+  await field(page, "wanted").fill("30");
+  await expect(buy).toContainText(/\d+ packs/);
+  await field(page, "wanted").fill("1");
+  await expect(buy).toContainText("Nothing");
+  await field(page, "wanted").fill("100000");
+  await expect(page.getByText(/more than any team has/)).toBeVisible();
+  await field(page, "wanted").fill("");
+  await field(page, "day").fill("2126-01-01");
+  await expect(page.getByRole("region", { name: "Fit for competition" })).toContainText("1 Jan 2126");
+  await field(page, "day").fill("2020-01-01");
+  await expect(field(page, "day")).toHaveAccessibleDescription(/this day is over/i);
+});
+
+test("the report is drawn by the server for the day and number that the board shows", async ({ page }) => {
+  await loadDemo(page);
+  await expect(lamp(page)).toHaveText("All sent");
+  await page.goto("/board");
+  await field(page, "wanted").fill("9");
+  await expect(page.getByRole("region", { name: "What to buy" })).toContainText("9 packs");
+  await page.getByRole("button", { name: "Prepare fleet report" }).click();
+  const link = page.getByRole("link", { name: "Open fleet report" });
+  await expect(link).toHaveAttribute("href", /fleetreport\.pdf\?wanted=9&paper=A4$/);
+  const pdf = await page.request.get((await link.getAttribute("href")) ?? "");
+  expect(pdf.headers()["content-type"]).toBe("application/pdf");
+  await page.getByRole("button", { name: "Prepare pack reports" }).click();
+  await expect(page.getByRole("link", { name: "Open pack reports" })).toBeVisible();
+});
+
+test("tables, the journal and the calendar are saved as files", async ({ page }) => {
+  await loadDemo(page);
+  await page.goto("/board");
+  for (const [button, name, holds] of [
+    ["All tests", /\.csv$/, /pack/i],
+    ["Packs", /\.csv$/, /Ah/],
+    ["Charges", /\.csv$/, /,/],
+    ["Repairs", /\.csv$/, /,/],
+    ["Calendar file of all packs", /\.ics$/, /BEGIN:VCALENDAR/],
+    ["Whole journal, one entry a line", /\.jsonl$/, /"pack-added"/],
+  ] as const) {
+    const waiting = page.waitForEvent("download");
+    await page.getByRole("button", { name: button, exact: true }).click();
+    const file = await waiting;
+    expect(file.suggestedFilename()).toMatch(name);
+    expect(readFileSync(await file.path(), "utf8")).toMatch(holds);
+  }
+});
+
+test("an empty fleet and a single pack have a board too", async ({ page }) => {
+  await open(page, "/board");
+  await expect(page.getByText("There is no pack yet.")).toBeVisible();
+  await expect(lamp(page)).toBeVisible();
+});

@@ -1,0 +1,78 @@
+// The packs side by side: resistance, trend, what it means on the field, what was found.
+import type { BoardRow } from "../../core/types";
+import { outcomeWord, plain, volts } from "../../ui/format";
+import { Mark } from "../../ui/outcome";
+import { Panel } from "../../ui/screen";
+import { dayOf, ohms } from "../health/words";
+import { chance, trendOf } from "./words";
+
+export function SideBySide({ rows, thenMS }: { rows: BoardRow[]; thenMS: number }) {
+  const capacity = rows.some((row) => row.capacity_pct !== null);
+  return (
+    <Panel title="Side by side">
+      <div class="table-wrap" tabIndex={0} role="region" aria-label="Packs side by side">
+        <table class="side-by-side">
+          <thead>
+            <tr>
+              <th scope="col">Pack</th>
+              <th scope="col">Resistance</th>
+              <th scope="col">Trend</th>
+              <th scope="col">On the field</th>
+              <th scope="col">Found</th>
+              {capacity && (
+                <th scope="col" class="num">
+                  Capacity
+                </th>
+              )}
+              <th scope="col" class="num">
+                Fit on {dayOf(thenMS)}
+              </th>
+            </tr>
+          </thead>
+          <tbody>
+            {rows.map((row) => (
+              <Row key={row.code} row={row} capacity={capacity} />
+            ))}
+          </tbody>
+        </table>
+      </div>
+      <p class="small quiet">On the field: voltage at the robot's peak current, fully charged, and its margin above brown-out.</p>
+    </Panel>
+  );
+}
+
+function Row({ row, capacity }: { row: BoardRow; capacity: boolean }) {
+  const trend = trendOf(row);
+  return (
+    <tr>
+      <th scope="row">
+        <a href={`/p/${row.code}/health`}>{row.name || row.code}</a>
+        <span class="outcome-small">
+          <Mark outcome={row.outcome} />
+          {outcomeWord[row.outcome]}
+        </span>
+      </th>
+      <td class="nowrap">{row.ohm === null ? "not tested" : ohms(row.ohm, row.plus_ohm ?? 0)}</td>
+      <td class="wide">
+        {trend.word}
+        {trend.more && <span class="small"> {trend.more}</span>}
+      </td>
+      <td>
+        {row.drive ? (
+          <>
+            <span class="nowrap">{volts(row.drive.loaded_v.value)}</span>
+            <br />
+            <span class="small nowrap">
+              {row.drive.margin_v.value >= 0 ? `${row.drive.margin_v.value.toFixed(2)} V above` : `${(-row.drive.margin_v.value).toFixed(2)} V below`}
+            </span>
+          </>
+        ) : (
+          "not known"
+        )}
+      </td>
+      <td class="wide">{row.findings.map((finding) => finding.title).join(", ") || "nothing"}</td>
+      {capacity && <td class="num">{row.capacity_pct === null ? "" : `${plain(Math.round(row.capacity_pct))} %`}</td>}
+      <td class="num">{row.fit_then === null ? "not known" : chance(row.fit_then)}</td>
+    </tr>
+  );
+}

@@ -1,0 +1,31 @@
+// What packs will need, soonest first.
+import type { Due } from "../../core/types";
+import { date } from "../../ui/format";
+import { localDate } from "../../ui/moment";
+import { sentence } from "../../ui/notice";
+
+const dueWord: Record<string, string> = {
+  "top-up": "Top-up",
+  conditioning: "Conditioning",
+  test: "Test",
+  capacity: "Capacity check",
+};
+
+export function DueList({ due }: { due: Due[] }) {
+  if (due.length === 0) return <p>Nothing is due.</p>;
+  return (
+    <ul class="items">
+      {due.map((one) => (
+        <li key={one.kind}>
+          <p>
+            <strong>
+              {dueWord[one.kind] ?? one.kind}: {one.over ? "due now" : date(localDate(one.day_ms))}.
+            </strong>{" "}
+            {sentence(one.text)}
+          </p>
+          <p class="small quiet">{sentence(one.rule)}</p>
+        </li>
+      ))}
+    </ul>
+  );
+}

@@ -1,0 +1,101 @@
+// What a logger's file does not say: what the run was for and with what.
+import type { RunFormat, RunPurpose } from "../../core/types";
+import { Choice, TextField } from "../../ui/fields";
+import type { Complaints, NumberSpec, Texts } from "../../ui/form";
+import { plain } from "../../ui/format";
+import { NumberField } from "../../ui/numberfield";
+import { Panel } from "../../ui/screen";
+import type { Pack, Team } from "../model";
+
+export const fileNumbers = {
+  load_ohm: { quantity: "resistance" },
+  stop_v: { quantity: "voltage" },
+  pack_c: { quantity: "temperature" },
+} satisfies Record<string, NumberSpec>;
+
+export interface FileAnswers {
+  purpose: RunPurpose;
+  full: "yes" | "no" | "unknown";
+  discharge: "" | "positive" | "negative";
+}
+
+interface Props {
+  pack: Pack;
+  team: Team;
+  format: RunFormat;
+  texts: Texts;
+  answers: FileAnswers;
+  complaints: Complaints;
+  onText: (name: string, text: string) => void;
+  onAnswer: (part: Partial<FileAnswers>) => void;
+}
+
+export function FileFields({ pack, team, format, texts, answers, complaints, onText, onAnswer }: Props) {
+  const field = (name: keyof typeof fileNumbers) => ({
+    name,
+    quantity: fileNumbers[name].quantity,
+    text: texts[name] ?? "",
+    complaint: complaints[name],
+    onText: (text: string) => onText(name, text),
+  });
+  const drive = answers.purpose === "drive";
+  return (
+    <Panel title="What was logged">
+      <Choice
+        legend="The run was"
+        name="purpose"
+        options={[
+          ["drive", "On the robot"],
+          ["capacity", "A capacity check"],
+        ]}
+        value={answers.purpose}
+        onChoose={(purpose) => onAnswer({ purpose })}
+      />
+      {drive ? (
+        <p class="small">Time under {plain(team.limits.robot.brownout_v)} V is counted, the team's brown-out voltage.</p>
+      ) : (
+        <Choice
+          legend="At the start the pack was"
+          name="full"
+          options={[
+            ["yes", "Full"],
+            ["no", "Not full"],
+            ["unknown", "Not known"],
+          ]}
+          value={answers.full}
+          onChoose={(full) => onAnswer({ full })}
+        />
+      )}
+      <TextField
+        name="started_at"
+        label="When it was run"
+        type="datetime-local"
+        help="Filled in from the file's own date"
+        text={texts.started_at ?? ""}
+        complaint={complaints.started_at}
+        onText={(text) => onText("started_at", text)}
+      />
+      {(!drive || format.amp_column === 0) && (
+        <div class="fields">
+          {!drive && <NumberField {...field("stop_v")} label="Stop voltage" help="Empty: 1.0 V per cell" />}
+          {format.amp_column === 0 && <NumberField {...field("load_ohm")} label="Load" help="Where a resistor was on all the time" />}
+        </div>
+      )}
+      <NumberField {...field("pack_c")} label="Temperature of the pack at the start" help="In °C" signed />
+      {format.amp_column > 0 && (
+        <Choice
+          legend="A discharge current is"
+          name="discharge"
+          options={[
+            ["", "Find out"],
+            ["positive", "Positive"],
+            ["negative", "Negative"],
+          ]}
+          value={answers.discharge}
+          onChoose={(discharge) => onAnswer({ discharge })}
+        />
+      )}
+      {pack.capacity_ah === 0 && !drive && <p class="small">The rated capacity is not in the pack's profile: there will be no verdict.</p>}
+    </Panel>
+  );
+}

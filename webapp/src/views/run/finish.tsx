@@ -1,0 +1,85 @@
+// The end of a capacity check: the result, saved by one press.
+import { useSignal } from "@preact/signals";
+import { useEffect } from "preact/hooks";
+import { call } from "../../core/bridge";
+import type { RunResult } from "../../core/types";
+import { record } from "../../data/journal";
+import { go } from "../../router";
+import { useAction } from "../../ui/action";
+import { lengthComplaint, mostNote, TextField } from "../../ui/fields";
+import { complaintOf, Failed, Notice, type Complaint } from "../../ui/notice";
+import { Screen } from "../../ui/screen";
+import { say } from "../../ui/toast";
+import { bodyOf } from "./draft";
+import { RunResultView } from "./runresult";
+import type { StepProps } from "./step";
+
+export function Finish(p: StepProps) {
+  const { result, complaint } = useResult(p);
+  const save = useAction();
+  const body = bodyOf(p.draft);
+  const note = p.draft.texts.note ?? "";
+  const keep = () =>
+    save.run(async () => {
+      if (lengthComplaint(note, mostNote)) return; // said beside the field
+      const entry = await record("run", p.pack.code, body);
+      await p.drop();
+      say("Run saved on this phone");
+      go(`/p/${p.pack.code}/run/${entry.id}`, true);
+    });
+  const discard = async () => {
+    const before = p.draft;
+    await p.drop();
+    say("Thrown away", async () => p.change(before));
+  };
+  return (
+    <Screen
+      title="Result"
+      back={[`/p/${p.pack.code}`, p.pack.name || p.pack.code]}
+      dock={
+        <>
+          <button type="button" class="button" onClick={() => p.change({ step: "log", offAt: null })}>
+            Back to the log
+          </button>
+          <button type="button" class="button main" onClick={keep} aria-disabled={save.busy.value || !result}>
+            Save run
+          </button>
+        </>
+      }
+    >
+      <Notice>
+        <strong>Is the load off?</strong>
+        <p>It stays hot for a while. Let the pack rest, then charge it: an empty pack does not keep well.</p>
+      </Notice>
+      <Failed show what="Not saved" complaint={save.failed.value} />
+      <Failed what="No result" complaint={complaint} />
+      {result && <RunResultView result={result} purpose="capacity" options={body.options} byHand />}
+      <TextField
+        name="note"
+        label="Note"
+        text={note}
+        most={mostNote}
+        onText={(text) => p.change({ texts: { ...p.draft.texts, note: text } })}
+      />
+      <button type="button" class="button" onClick={discard}>
+        Throw this run away
+      </button>
+    </Screen>
+  );
+}
+
+function useResult(p: StepProps): { result: RunResult | null; complaint: Complaint | null } {
+  const found = useSignal<{ result: RunResult | null; complaint: Complaint | null }>({ result: null, complaint: null });
+  const key = JSON.stringify([p.draft.readings, p.draft.full]);
+  useEffect(() => {
+    let current = true;
+    call("run-check", { pack: p.pack.code, body: bodyOf(p.draft) }).then(
+      (result) => current && (found.value = { result, complaint: null }),
+      (error) => current && (found.value = { result: null, complaint: complaintOf(error) }),
+    );
+    return () => {
+      current = false;
+    };
+  }, [key]);
+  return found.value;
+}

@@ -1,0 +1,67 @@
+// The first rows of a logger's file: as they stand, and what is read from them.
+import type { RunPreview, RunPreviewRow } from "../../core/types";
+import { plain } from "../../ui/format";
+import { Icon } from "../../ui/icon";
+import { sentence } from "../../ui/notice";
+
+export function Preview({ preview }: { preview: RunPreview }) {
+  const amps = preview.format.amp_column > 0;
+  return (
+    <section class="panel" aria-label="The first rows">
+      <h2>The first rows</h2>
+      <div class="table-wrap" tabIndex={0} role="region" aria-label="The first rows as they are read">
+        <table>
+          <thead>
+            <tr>
+              <th scope="col">Line</th>
+              <th scope="col" class="num">
+                Time
+              </th>
+              <th scope="col" class="num">
+                Volts
+              </th>
+              {amps && (
+                <th scope="col" class="num">
+                  Amps
+                </th>
+              )}
+              <th scope="col">As it stands</th>
+            </tr>
+          </thead>
+          <tbody>
+            {preview.rows.map((row) => (
+              <Row key={row.line} row={row} amps={amps} />
+            ))}
+          </tbody>
+        </table>
+      </div>
+    </section>
+  );
+}
+
+function Row({ row, amps }: { row: RunPreviewRow; amps: boolean }) {
+  const cells = <td class="small nowrap">{row.cells.join(" | ")}</td>;
+  if (row.volts === null) {
+    return (
+      <tr>
+        <th scope="row">{row.line}</th>
+        <td colSpan={amps ? 3 : 2}>
+          <div class="complaint small">
+            <Icon name="alert" />
+            <span>{sentence(row.problem || "it is left out")}</span>
+          </div>
+        </td>
+        {cells}
+      </tr>
+    );
+  }
+  return (
+    <tr>
+      <th scope="row">{row.line}</th>
+      <td class="num">{plain(row.time_s ?? 0)} s</td>
+      <td class="num">{plain(row.volts)} V</td>
+      {amps && <td class="num">{row.amps === null ? "" : `${plain(row.amps)} A`}</td>}
+      {cells}
+    </tr>
+  );
+}

@@ -1,0 +1,159 @@
+// Before a capacity check: may this load be on for hours, and how long will it take?
+import { useSignal } from "@preact/signals";
+import { useEffect } from "preact/hooks";
+import { call } from "../../core/bridge";
+import type { RunPlan } from "../../core/types";
+import { AskInitials } from "../../ui/askinitials";
+import { Facts, type Fact } from "../../ui/facts";
+import { Check, Choice } from "../../ui/fields";
+import { plain, quantity } from "../../ui/format";
+import { readNumbers, useComplaints, type Complaints } from "../../ui/form";
+import { NumberField } from "../../ui/numberfield";
+import { complaintOf, Failed, Notice, Warnings, type Complaint } from "../../ui/notice";
+import { Screen } from "../../ui/screen";
+import { Unsafe } from "../unsafe";
+import { loadOf, setupNumbers, setupTexts, type RunDraft, type Used } from "./draft";
+import type { StepProps } from "./step";
+import { duration } from "./words";
+
+/** More readings than this say nothing more, and a run of them is too long for an entry. */
+const leastMinutes = 1;
+const mostMinutes = 60;
+
+/** What is set up, with the core's word on it. */
+async function planOf({ pack, team, draft }: StepProps): Promise<{ used: Used | null; complaints: Complaints }> {
+  const { numbers, complaints } = await readNumbers(setupNumbers, setupTexts(team.load, draft.texts));
+  const every = numbers.every_min;
+  if (every !== undefined && !(every >= leastMinutes && every <= mostMinutes)) {
+    complaints.every_min = { text: `every ${plain(every)} min is no plan for this`, hint: `choose ${leastMinutes} to ${mostMinutes} minutes; 5 is usual` };
+  }
+  if (Object.keys(complaints).length > 0 || every === undefined) return { used: null, complaints };
+  const load = loadOf(team.load, draft.sink, numbers);
+  const plan = await call("run-plan", { pack: pack.code, load, stop_v: numbers.stop_v ?? 0 });
+  return { used: { load, plan, every_min: every, ...(numbers.pack_c !== undefined && { pack_c: numbers.pack_c }) }, complaints };
+}
+
+export function Setup(p: StepProps) {
+  const { complaints, show, place, clear } = useComplaints();
+  const { plan, complaint } = usePlan(p);
+  const failed = useSignal<Complaint | null>(null);
+  const texts = setupTexts(p.team.load, p.draft.texts);
+  const unsafe = p.pack.decision.safety;
+  const field = (name: keyof typeof setupNumbers) => ({
+    name,
+    quantity: setupNumbers[name].quantity,
+    text: texts[name] ?? "",
+    complaint: complaints.value[name],
+    onText: (text: string) => {
+      clear(name);
+      p.change({ texts: { ...p.draft.texts, [name]: text } });
+    },
+  });
+  const next = async () => {
+    failed.value = null;
+    try {
+      const found = await planOf(p);
+      if (show(found.complaints) || !found.used || found.used.plan.refusals.length > 0) return;
+      p.change({ step: "cautions", used: found.used });
+    } catch (error) {
+      const about = complaintOf(error);
+      if (!place(about)) failed.value = about;
+    }
+  };
+  return (
+    <Screen
+      title="Capacity check with a resistor"
+      back={[`/p/${p.pack.code}`, p.pack.name || p.pack.code]}
+      dock={
+        <>
+          <button type="button" class="button" onClick={() => p.change({ step: "choose" })}>
+            Back
+          </button>
+          {unsafe.length === 0 && (
+            <button type="button" class="button main" onClick={next} aria-disabled={(plan?.refusals.length ?? 0) > 0}>
+              Yes, go on
+            </button>
+          )}
+        </>
+      }
+    >
+      {p.restored}
+      <Unsafe findings={unsafe} />
+      <AskInitials />
+      <p>
+        A full pack runs through the resistor down to the stop voltage. You read the meter every few minutes; the phone reminds you and adds
+        up the charge.
+      </p>
+      <Plan plan={plan} pack={p.pack} />
+      <Failed show what="It cannot be checked" complaint={failed.value ?? complaint} />
+      <div class="panel">
+        <h2>Load and stop</h2>
+        <div class="fields">
+          <NumberField {...field("ohm")} label="Load" />
+          <NumberField {...field("tolerance_pct")} label="Tolerance ±" help="In %, as printed on it" />
+          <NumberField {...field("rating_w")} label="Rated power" help="In W, on its heat sink" />
+          <NumberField {...field("stop_v")} label="Stop at" help="On load; empty: 1.0 V per cell" />
+          <NumberField {...field("every_min")} label="Read every" help="In minutes" />
+        </div>
+        <Check
+          label="The load sits on a heat sink"
+          checked={p.draft.sink === "" ? p.team.load.on_heat_sink : p.draft.sink === "yes"}
+          onChange={(on) => p.change({ sink: on ? "yes" : "no" })}
+        />
+      </div>
+      <Choice
+        legend="The pack is"
+        name="full"
+        options={[
+          ["yes", "Fully charged, rested"],
+          ["no", "Not full"],
+          ["unknown", "Not known"],
+        ]}
+        value={p.draft.full}
+        onChoose={(full: RunDraft["full"]) => p.change({ full })}
+      />
+      {p.draft.full !== "yes" && <Notice>Only a run from full tells the capacity. Charge first, and let the pack rest an hour.</Notice>}
+      <NumberField {...field("pack_c")} label="Temperature of the pack" help="In °C, at the start; 15 to 25 compares best" signed />
+    </Screen>
+  );
+}
+
+function Plan({ plan, pack }: { plan: RunPlan | null; pack: StepProps["pack"] }) {
+  if (!plan) return null;
+  const facts: Fact[] = [
+    ["Current at the start", quantity(plan.current_a, "A")],
+    ["Heat in the resistor", quantity(plan.power_w, "W")],
+    ["Time until the stop", plan.duration_s === null ? "not known: the rated capacity is missing" : `about ${duration(plan.duration_s)}`],
+    ["Stop voltage", `${plain(plan.stop_v)} V on load`],
+    ["Fuse in the lead", pack.fuse_a ? `${plain(pack.fuse_a)} A` : "not known"],
+  ];
+  return (
+    <>
+      {plan.refusals.length > 0 && (
+        <Notice warm live="alert">
+          <strong>Do not connect this.</strong>
+        </Notice>
+      )}
+      <Warnings list={plan.refusals} />
+      <Facts panel list={facts} />
+      <Warnings list={plan.warnings} />
+    </>
+  );
+}
+
+/** The core's word on what is typed so far; null while it cannot be had. */
+function usePlan(p: StepProps): { plan: RunPlan | null; complaint: Complaint | null } {
+  const found = useSignal<{ plan: RunPlan | null; complaint: Complaint | null }>({ plan: null, complaint: null });
+  const key = JSON.stringify([p.draft.texts, p.draft.sink, p.team.load, p.team.meter]);
+  useEffect(() => {
+    let current = true;
+    planOf(p).then(
+      ({ used }) => current && (found.value = { plan: used?.plan ?? null, complaint: null }),
+      (error) => current && (found.value = { plan: null, complaint: complaintOf(error) }),
+    );
+    return () => {
+      current = false;
+    };
+  }, [key]);
+  return found.value;
+}

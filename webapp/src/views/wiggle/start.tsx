@@ -1,0 +1,197 @@
+// Before the first place: the set-up, the cautions, and whether the pack may be
+// put on a load at all.
+import { useSignal } from "@preact/signals";
+import { useEffect, useRef } from "preact/hooks";
+import { call } from "../../core/bridge";
+import { useAction } from "../../ui/action";
+import { AskInitials } from "../../ui/askinitials";
+import { Facts, type Fact } from "../../ui/facts";
+import { plain, quantity } from "../../ui/format";
+import { readNumbers, useComplaints } from "../../ui/form";
+import { NumberField } from "../../ui/numberfield";
+import { complaintOf, Failed, Notice, Warnings, type Complaint } from "../../ui/notice";
+import { CautionList, confirmedToday, confirmToday } from "../guided/cautions";
+import type { SetupCheck } from "../model";
+import { Fold, Working } from "../result";
+import { Unsafe } from "../unsafe";
+import { planOf, type Plan } from "./draft";
+import { Frame, type StepProps } from "./frame";
+
+export function Check(p: StepProps) {
+  const { plan, complaint } = usePlan(p);
+  const act = useAction();
+  const unsafe = p.pack.decision.safety;
+  const go = () =>
+    act.run(async () => {
+      if (!plan?.check.ok) return;
+      const { load, meter } = p.team;
+      const { pause_s, longest_s } = plan.check;
+      const step = (await confirmedToday()) ? "open" : "cautions";
+      p.change({ step, used: { load, meter }, moveS: plan.moveS, pauseS: pause_s, longestS: longest_s });
+    });
+  return (
+    <Frame
+      {...p}
+      title="Wiggle test"
+      dock={
+        unsafe.length > 0 ? (
+          <a class="button main" href={`/p/${p.pack.code}`}>
+            Back to the pack
+          </a>
+        ) : plan && !plan.check.ok ? (
+          <a class="button main" href="/setup/team">
+            Change set-up
+          </a>
+        ) : (
+          <button type="button" class="button main" onClick={go} aria-disabled={!plan}>
+            Yes, go on
+          </button>
+        )
+      }
+    >
+      <Unsafe findings={unsafe} />
+      <p>
+        With the load on, you move the lead place by place and note the lowest and the highest voltage. A place where it jumps is a bad
+        contact. It is easier in two: one moves, one watches the meter.
+      </p>
+      <AskInitials />
+      {plan && <PlanSummary plan={plan} p={p} />}
+      <Failed what="The set-up cannot be checked" complaint={complaint ?? act.failed.value} />
+    </Frame>
+  );
+}
+
+function PlanSummary({ plan: { check, moveS }, p }: { plan: Plan; p: StepProps }) {
+  const { load, meter } = p.team;
+  const facts: Fact[] = [
+    ["Load", `${load.name || "Resistor"}, ${plain(load.ohm)} Ω`],
+    ["Last digit of the meter", `${plain(meter.resolution_v)} V`],
+    ["Current on load", quantity(check.current_a, "A")],
+    ["Heat in the resistor", quantity(check.power_w, "W")],
+    ["Load on, at each place", `${moveS} s`],
+    ["Rest between", `${plain(check.pause_s)} s`],
+  ];
+  return (
+    <>
+      {check.refusals.length > 0 && (
+        <Notice warm live="alert">
+          <strong>Do not connect this.</strong>
+        </Notice>
+      )}
+      <Warnings list={check.refusals} />
+      <Facts panel list={facts} />
+      <Warnings list={check.warnings.filter(({ code }) => aboutSafety.includes(code))} />
+      <p>
+        Another meter or resistor today? <a href="/setup/team">Change set-up</a>
+      </p>
+      <Fold title="Working of the set-up check">
+        <Working steps={check.working} />
+      </Fold>
+    </>
+  );
+}
+
+/** The others are about a resistance, which is not measured here. */
+const aboutSafety = ["fuse-unknown", "rating-unknown", "no-heat-sink", "hot-load"];
+
+function usePlan({ team, pack }: StepProps): { plan: Plan | null; complaint: Complaint | null } {
+  const found = useSignal<{ plan: Plan | null; complaint: Complaint | null }>({ plan: null, complaint: null });
+  const key = JSON.stringify([team.load, team.meter, team.limits, pack.fuse_a]);
+  useEffect(() => {
+    let current = true;
+    planOf(team, pack).then(
+      (plan) => current && (found.value = { plan, complaint: null }),
+      (error) => current && (found.value = { plan: null, complaint: complaintOf(error) }),
+    );
+    return () => {
+      current = false;
+    };
+  }, [key]);
+  return found.value;
+}
+
+export function Cautions(p: StepProps) {
+  const confirm = () => {
+    confirmToday();
+    p.change({ step: "open" });
+  };
+  return (
+    <Frame
+      {...p}
+      title="Before you connect"
+      dock={
+        <button type="button" class="button main" onClick={confirm}>
+          I have read this
+        </button>
+      }
+    >
+      <div class="panel">
+        <CautionList />
+      </div>
+      <p>Bend gently, never pull. Hold leads by their insulation and plugs by their housing.</p>
+      <p class="small quiet">Asked once a day on this phone.</p>
+    </Frame>
+  );
+}
+
+/** With the real voltage: may this pack be put on this load, and for how long? */
+export function Open(p: StepProps) {
+  const { complaints, show, clear } = useComplaints();
+  const refused = useSignal<SetupCheck | null>(null);
+  const input = useRef<HTMLInputElement>(null);
+  useEffect(() => input.current?.focus(), []);
+  const next = async () => {
+    const spec = { open_v: { quantity: "voltage" as const, needed: "type the voltage that the meter shows" } };
+    const read = await readNumbers(spec, { open_v: p.draft.openText });
+    if (show(read.complaints)) return;
+    await call("open-check", { pack: p.pack.code, open_v: read.numbers.open_v ?? 0 });
+    const { check, moveS } = await planOf(p.team, p.pack, read.numbers.open_v);
+    refused.value = check.ok ? null : check;
+    if (check.ok) p.change({ step: "ready", moveS, pauseS: check.pause_s, longestS: check.longest_s });
+  };
+  const send = (event: Event) => {
+    event.preventDefault();
+    void next().catch((error) => show({ open_v: complaintOf(error) }));
+  };
+  return (
+    <Frame
+      {...p}
+      title="Open-circuit voltage"
+      dock={
+        <button type="submit" form="open" class="button main">
+          Next: the first place
+        </button>
+      }
+    >
+      <p>
+        Load off. Clip the meter's probes where the load will join the connector, and leave them there for the whole test: so the meter sees
+        the whole lead.
+      </p>
+      <form id="open" onSubmit={send} class="stack">
+        <NumberField
+          name="open_v"
+          label="Meter shows, load off"
+          quantity="voltage"
+          big
+          last
+          inputRef={input}
+          text={p.draft.openText}
+          complaint={complaints.value.open_v}
+          onText={(openText) => {
+            clear("open_v");
+            refused.value = null;
+            p.change({ openText });
+          }}
+        />
+      </form>
+      {refused.value && (
+        <>
+          <Notice warm live="alert">
+            <strong>Do not connect the load.</strong>
+          </Notice>
+          <Warnings list={refused.value.refusals} />
+        </>
+      )}
+    </Frame>
+  );
+}
