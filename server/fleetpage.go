@@ -1,0 +1,227 @@
+package main
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"packwright/internal/diagnose"
+	"packwright/internal/fleet"
+	"packwright/internal/judge"
+	"packwright/internal/measure"
+	"packwright/internal/season"
+	"packwright/internal/stock"
+	"packwright/internal/trend"
+	"packwright/labels"
+)
+
+// fleetPage fills the report of the fleet.
+func fleetPage(f *fleet.Fleet, b *season.Board, wanted int, zone *time.Location) labels.FleetPage {
+	team := f.Team()
+	onDay := func(ms int64) string { return time.UnixMilli(ms).In(zone).Format(time.DateOnly) }
+	then := onDay(b.Plan.ThenMS)
+	page := labels.FleetPage{
+		Title: "Packs for " + then, LimitOhm: team.Limits.CompetitionOhm, Worked: b.Plan.Rules, Recycling: b.Recycling,
+		Answers: fleetAnswers(b, cmp.Or(wanted, team.WantedPacks), then, onDay),
+	}
+	if team.EventDate == then && team.EventName != "" {
+		page.Title = "Packs for " + team.EventName + ", " + then
+	}
+	profiles := map[string]fleet.Row{}
+	for _, row := range f.Overview(0).Packs {
+		profiles[row.Code] = row
+	}
+	for i := range b.Rows {
+		if row := &b.Rows[i]; validOnLabel(row.Code) {
+			page.Rows = append(page.Rows, fleetRow(row, profiles[row.Code], zone))
+		}
+	}
+	return page
+}
+
+// fleetAnswers are what a mentor asks first.
+func fleetAnswers(b *season.Board, wanted int, then string, onDay func(int64) string) []labels.FleetAnswer {
+	p := &b.Plan
+	held := func(r *season.BoardRow) bool {
+		return slices.ContainsFunc(r.Findings, func(n diagnose.Finding) bool { return heldBack(&n) })
+	}
+	fit := rowsWith(b, func(r *season.BoardRow) bool { return r.Outcome == judge.Competition && !held(r) })
+	expected := fmt.Sprintf("%s today; on %s about %s are fit (%d to %d with 95 %%).", counted(p.Now, "pack", "packs"), then, measure.ShowRough(p.Expected, ""), p.Low, p.High)
+	if wanted > 0 {
+		expected += fmt.Sprintf(" Wanted: %d.", wanted)
+	}
+	home := labels.FleetAnswer{Question: "Which packs stay at home, or are for practice only?"}
+	var kept []season.BoardRow
+	var why []string
+	for _, group := range []struct {
+		words string
+		is    func(*season.BoardRow) bool
+	}{
+		{"set aside", func(r *season.BoardRow) bool { return r.Outcome == judge.SetAside }},
+		{"lost a cell", func(r *season.BoardRow) bool { return r.Outcome != judge.SetAside && held(r) }},
+		{"practice only", func(r *season.BoardRow) bool { return r.Outcome == judge.Practice && !held(r) }},
+	} {
+		if rows := rowsWith(b, group.is); len(rows) > 0 {
+			kept, why = append(kept, rows...), append(why, group.words+": "+namesOf(rows))
+		}
+	}
+	home.Answer, home.More = namesOf(kept), sentence(strings.Join(why, "; "))
+	return []labels.FleetAnswer{
+		{Question: "Which packs go to the next event?", Answer: namesOf(fit), More: expected},
+		buyAnswer(&p.Buy, onDay),
+		causeAnswer(b, "Which lead or contact is to be crimped anew?", diagnose.ContactOrLead, onDay),
+		causeAnswer(b, "Which pack lost a cell?", diagnose.LostCell, onDay),
+		home,
+		testAnswer(p.Test, b.Days, onDay),
+	}
+}
+
+// buyAnswer says how many to buy, by when and for how much.
+func buyAnswer(buy *stock.Buy, onDay func(int64) string) labels.FleetAnswer {
+	a := labels.FleetAnswer{Question: "How many to buy, and by when?", Answer: "none", More: sentence(buy.Text)}
+	switch {
+	case !buy.Reached:
+		a.Answer = "it cannot be reached by buying"
+	case buy.Packs > 0 && buy.ByMS != nil:
+		a.Answer = counted(buy.Packs, "pack", "packs") + " by " + onDay(*buy.ByMS)
+		if buy.Cost != nil {
+			a.Answer += ", " + strings.TrimSpace(strconv.FormatFloat(*buy.Cost, 'f', 2, 64)+" "+buy.Currency)
+		}
+	}
+	return a
+}
+
+// causeAnswer names the packs with a cause that still stands, with what shows it
+// best.
+func causeAnswer(b *season.Board, question string, cause diagnose.Cause, onDay func(int64) string) labels.FleetAnswer {
+	a := labels.FleetAnswer{Question: question}
+	var found *diagnose.Finding
+	rows := rowsWith(b, func(r *season.BoardRow) bool {
+		for i := range r.Findings {
+			if n := &r.Findings[i]; n.Cause == cause && !n.Past {
+				if found == nil {
+					found = n
+				}
+				return true
+			}
+		}
+		return false
+	})
+	a.Answer = namesOf(rows)
+	if found != nil && len(rows) == 1 {
+		a.More = strings.TrimSpace("Since " + onDay(found.SinceMS) + ": " + strings.Join(sentences(found.Evidence), " "))
+	} else if found != nil {
+		a.More = found.Action
+	}
+	return a
+}
+
+// testAnswer says what to test next, and on which days the set-up was off.
+func testAnswer(list []stock.ToTest, days []season.BoardFind, onDay func(int64) string) labels.FleetAnswer {
+	a := labels.FleetAnswer{Question: "Which packs to test next?", Answer: "none"}
+	var names []string
+	for _, t := range list[:min(len(list), 3)] {
+		names = append(names, cmp.Or(t.Name, t.Code))
+	}
+	if len(names) > 0 {
+		a.Answer = strings.Join(names, ", ")
+		why := list[0].Why
+		a.More = sentence(names[0] + ": " + strings.Join(why[:min(len(why), 2)], ", "))
+	}
+	for _, d := range days[:min(len(days), 1)] {
+		a.More = strings.TrimSpace(a.More + " Meter or load was off on " + onDay(d.AtMS) + ": those tests do not count against the packs.")
+	}
+	return a
+}
+
+func rowsWith(b *season.Board, wanted func(*season.BoardRow) bool) []season.BoardRow {
+	var rows []season.BoardRow
+	for i := range b.Rows {
+		if wanted(&b.Rows[i]) {
+			rows = append(rows, b.Rows[i])
+		}
+	}
+	return rows
+}
+
+// fleetRow is one pack beside the others.
+func fleetRow(r *season.BoardRow, profile fleet.Row, zone *time.Location) labels.FleetRow {
+	row := labels.FleetRow{
+		Pack:     labels.Pack{Code: r.Code, Name: r.Name, CapacityAh: profile.CapacityAh, InService: profile.InService},
+		Decision: outcomeWords(r.Outcome), Result: "not tested", Ohm: r.Ohm, PlusOhm: r.PlusOhm, Crossing: crossingWords(r, zone),
+	}
+	if r.Ohm != nil && r.PlusOhm != nil {
+		row.Result = resistanceWords(*r.Ohm, *r.PlusOhm)
+	} else if r.Ohm != nil {
+		row.Result = measure.ShowDigits(*r.Ohm, 3, "Ω")
+	}
+	if r.Drive != nil {
+		row.Margin = signed(r.Drive.MarginV.Value, 1) + " V"
+	}
+	if r.CapacityPct != nil {
+		row.Capacity = measure.ShowPercent(*r.CapacityPct)
+	}
+	switch r.Trend {
+	case trend.Rising, trend.Falling, trend.Crossing, trend.BeyondHorizon, trend.AlreadyAbove:
+		if r.SlopePctMonth != nil {
+			row.Change = signed(*r.SlopePctMonth, 1) + " % a month"
+		}
+	}
+	var titles []string
+	for i := range r.Findings {
+		n := &r.Findings[i]
+		if heldBack(n) {
+			row.But = "a cell lost?"
+		}
+		if !n.Past {
+			titles = append(titles, n.Title)
+		}
+	}
+	row.LookAt = strings.Join(titles, "; ")
+	return row
+}
+
+// crossingWords says when a pack will reach the limit, or why that is not known.
+func crossingWords(r *season.BoardRow, zone *time.Location) string {
+	switch r.Trend {
+	case trend.TooFew:
+		return "too few tests"
+	case trend.NoTrend:
+		return "steady"
+	case trend.Falling:
+		return "falling"
+	case trend.AlreadyAbove:
+		return "above it now"
+	case trend.Stepped:
+		return "jumped, no date"
+	}
+	month := func(ms int64) string { return time.UnixMilli(ms).In(zone).Format("Jan 2006") }
+	switch c := r.Crossing; {
+	case c == nil:
+		return ""
+	case c.LikelyMS != nil:
+		return "about " + month(*c.LikelyMS)
+	default:
+		return "after " + month(c.HorizonMS)
+	}
+}
+
+// signed writes a number with its sign, and a true minus.
+func signed(v float64, decimals int) string {
+	text := strconv.FormatFloat(math.Abs(v), 'f', decimals, 64)
+	if v < 0 && strings.Trim(text, "0.") != "" {
+		return "−" + text
+	}
+	return "+" + text
+}
+
+func counted(n int, one, many string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return strconv.Itoa(n) + " " + many
+}

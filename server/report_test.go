@@ -1,0 +1,197 @@
+package main
+
+import (
+	"bytes"
+	"net/http"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"regexp"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"packwright/internal/demo"
+	"packwright/internal/diagnose"
+	"packwright/internal/fleet"
+	"packwright/internal/journal"
+	"packwright/internal/season"
+)
+
+// readPDF gives the text of a PDF as pdftotext reads it, page by page.
+func readPDF(t *testing.T, pdf []byte) []string {
+	t.Helper()
+	pdftotext, err := exec.LookPath("pdftotext")
+	if err != nil {
+		if os.Getenv("CI") != "" {
+			t.Fatal("pdftotext is missing: install poppler-utils")
+		}
+		t.Skip("pdftotext is missing (poppler-utils): nothing was read back")
+	}
+	file := filepath.Join(t.TempDir(), "report.pdf")
+	if err := os.WriteFile(file, pdf, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	text, err := exec.Command(pdftotext, "-raw", file, "-").Output()
+	if err != nil {
+		t.Fatal(err)
+	}
+	return strings.Split(strings.TrimSuffix(string(text), "\f"), "\f")
+}
+
+// demoReport pushes the invented season into a server and asks for a report.
+func demoReport(t *testing.T, path string) []string {
+	t.Helper()
+	s, _ := openTest(t)
+	for batch := range slices.Chunk(demo.Season(), maxPushEntries) {
+		pushed(t, s, push(batch...))
+	}
+	w := send(s, "GET", path, nil)
+	if w.Code != http.StatusOK {
+		t.Fatalf("%d %s", w.Code, w.Body)
+	}
+	for _, warning := range w.Header()["Packwright-Warning"] {
+		t.Errorf("printed otherwise than asked: %s", warning)
+	}
+	return readPDF(t, w.Body.Bytes())
+}
+
+func demoFleet() *fleet.Fleet {
+	f := fleet.New()
+	for _, e := range demo.Season() {
+		f.Add(e)
+	}
+	return f
+}
+
+const reportDay = "2026-11-25"
+
+// TestFleetReportOfDemo: the one page answers what a mentor asks, with the packs
+// for which the invented season's story was planted.
+func TestFleetReportOfDemo(t *testing.T) {
+	pages := demoReport(t, "/api/v1/fleetreport.pdf?date="+reportDay)
+	if len(pages) != 1 {
+		t.Fatalf("%d pages", len(pages))
+	}
+	board, err := season.BoardOf(demoFleet(), season.BoardRequest{NowMS: mustDay(t)})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(board.Rows) < 10 {
+		t.Fatalf("only %d packs on the board", len(board.Rows))
+	}
+	for _, r := range board.Rows {
+		if !strings.Contains(pages[0], r.Name) {
+			t.Errorf("%s is not on the page", r.Name)
+		}
+	}
+	after := func(question string) string {
+		_, rest, found := strings.Cut(pages[0], question+"\n")
+		if !found {
+			t.Fatalf("the page does not ask %q:\n%s", question, pages[0])
+		}
+		answer, _, _ := strings.Cut(rest, "\n")
+		return answer
+	}
+	with := func(cause diagnose.Cause) string {
+		return namesOf(rowsWith(&board, func(r *season.BoardRow) bool {
+			return slices.ContainsFunc(r.Findings, func(n diagnose.Finding) bool { return n.Cause == cause && !n.Past })
+		}))
+	}
+	lost, contact := with(diagnose.LostCell), with(diagnose.ContactOrLead)
+	if lost == "none" || contact == "none" {
+		t.Fatalf("the season has no lost cell (%s) or no bad contact (%s)", lost, contact)
+	}
+	if got := after("Which pack lost a cell?"); got != lost {
+		t.Errorf("lost a cell: %s, want %s", got, lost)
+	}
+	if got := after("Which lead or contact is to be crimped anew?"); got != contact {
+		t.Errorf("to crimp: %s, want %s", got, contact)
+	}
+	going := strings.Split(after("Which packs go to the next event?"), ", ")
+	if len(going) != board.Plan.Now || slices.Contains(going, lost) {
+		t.Errorf("%q go, and planning counts %d; %s has lost a cell", going, board.Plan.Now, lost)
+	}
+	if got := after("How many to buy, and by when?"); !regexp.MustCompile(`^\d+ packs? by \d{4}-\d\d-\d\d, \d+\.\d\d `).MatchString(got) {
+		t.Errorf("to buy: %s", got)
+	}
+	for _, words := range []string{"where local rules say", "How it was worked out", "set aside, whatever it measures"} {
+		if !strings.Contains(strings.Join(strings.Fields(pages[0]), " "), words) {
+			t.Errorf("the page does not say %q", words)
+		}
+	}
+}
+
+func TestPackReportOfDemo(t *testing.T) {
+	pages := demoReport(t, "/api/v1/packreport.pdf?date="+reportDay)
+	f := demoFleet()
+	s := season.New(f)
+	packs, err := choosePacks(f, nil)
+	if err != nil || len(packs) != len(pages) {
+		t.Fatalf("%d pages for %d packs: %v", len(pages), len(packs), err)
+	}
+	for i, p := range packs {
+		h, err := s.Health(p.Code, mustDay(t))
+		if err != nil {
+			t.Fatal(err)
+		}
+		text := strings.Join(strings.Fields(pages[i]), " ")
+		want := []string{p.Name, p.Code[:3] + " " + p.Code[3:], "whatever it measures"}
+		if len(h.Points)+len(h.Report.Findings) > 0 {
+			want = append(want, "What its history points to")
+		}
+		for k, n := range h.Report.Findings {
+			if k < 3 {
+				want = append(want, n.Title)
+			}
+			if k < 3 && !n.Past {
+				want = append(want, n.Action)
+			}
+		}
+		if len(h.Points) > 0 {
+			want = append(want, "limit 0.1 Ω", "How the latest was worked out", "R ± U = ")
+		}
+		for _, words := range want {
+			if !strings.Contains(text, strings.Join(strings.Fields(words), " ")) {
+				t.Errorf("the page of %s does not say %q", p.Name, words)
+			}
+		}
+	}
+}
+
+// Of a pack without tests, without a name and with text that no font has, there
+// is a page all the same.
+func TestReportOfLittle(t *testing.T) {
+	f := fleet.New()
+	var pdf bytes.Buffer
+	if err := (&fleetreportChoices{Date: reportDay}).print(&pdf, f, "", nil); err == nil {
+		t.Error("a report of no pack")
+	}
+	entry := note(1, "x")
+	entry.Kind, entry.Pack, entry.Body = journal.PackAdded, "M4K2TW", mustJSON(journal.Profile{Name: new("電池 😀"), CapacityAh: new(3.0)})
+	if !f.Add(entry) {
+		t.Fatal("no pack")
+	}
+	var warned []string
+	warn := func(text string) { warned = append(warned, text) }
+	if err := (&packreportChoices{Date: reportDay}).print(&pdf, f, "", warn); err != nil {
+		t.Fatal(err)
+	}
+	if pages := readPDF(t, pdf.Bytes()); len(pages) != 1 || !strings.Contains(pages[0], "no test yet") || len(warned) == 0 {
+		t.Errorf("%q, warned %q", pages, warned)
+	}
+	pdf.Reset()
+	if err := (&fleetreportChoices{Date: reportDay}).print(&pdf, f, "", warn); err != nil {
+		t.Fatal(err)
+	}
+}
+
+func mustDay(t *testing.T) int64 {
+	t.Helper()
+	day, err := readDay("date", reportDay, time.Local)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return day.UnixMilli()
+}
