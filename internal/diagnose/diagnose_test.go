@@ -99,6 +99,30 @@ func TestNotReady(t *testing.T) {
 	}
 }
 
+// A pack that is always tested in a warm hall compares with itself, and a team that
+// has temperature corrected needs no range.
+func TestUsualTemperature(t *testing.T) {
+	always := func(c float64, tests int) Pack {
+		p := aPack("A", steady(rand.New(rand.NewPCG(4, 4)), 0.08, tests)...)
+		for i := range p.Tests {
+			warm(&p.Tests[i], c)
+		}
+		return p
+	}
+	none(t, "always at 29 °C", examine(always(29, 10)))
+	p := always(29, 10)
+	p.Tests[6].TemperatureC = new(nextUp(34))
+	is(t, "warmer than its others", examine(p), NotReady, Plain, true)
+	p.Tests[6].TemperatureC = new(20.0)
+	none(t, "in the range of all, though its others are not", examine(p))
+	is(t, "two tests make nothing usual", examine(always(29, 2)), NotReady, Plain, false)
+
+	hot := aPack("A", steady(rand.New(rand.NewPCG(4, 4)), 0.08, 10)...)
+	hot.Tests[6].TemperatureC = new(38.0)
+	is(t, "hot", examine(hot), NotReady, Plain, true)
+	none(t, "hot, and corrected", Examine(hot, nil, 0.1, Rules{To20C: true}, nil))
+}
+
 func TestCapacityFade(t *testing.T) {
 	check := func(c ...Capacity) Report {
 		p := aPack("A", steady(rand.New(rand.NewPCG(4, 4)), 0.08, 6)...)

@@ -57,8 +57,9 @@ func newHistory(p *Pack, r *Rules) *history {
 		h.Tests[i].clean()
 	}
 	h.unready = make([][]string, len(h.Tests))
+	usualC := h.usualC()
 	for i := range h.Tests {
-		h.unready[i] = unreadyByRecord(&h.Tests[i], r)
+		h.unready[i] = unreadyByRecord(&h.Tests[i], usualC, r)
 	}
 	h.Repairs = slices.DeleteFunc(slices.Clone(p.Repairs), func(r Repair) bool { return r.Part == journal.RepairOther || r.AtMS < 0 || r.AtMS > lastMS })
 	for _, repair := range h.Repairs {
@@ -104,14 +105,14 @@ const (
 // left out. Values are at 20 °C where most tests have a temperature.
 func (h *history) gather(rigs map[string]int) {
 	index := make(map[string]int, len(h.Tests))
-	left := make([]trend.Test, 0, len(h.Tests))
+	left := make([]*trend.Test, 0, len(h.Tests))
 	withTemp := 0
 	lostMS := h.lostMS()
 	for i := range h.Tests {
 		t := &h.Tests[i]
 		index[t.ID] = i
 		if t.Excluded == "" && len(h.unready[i]) == 0 && t.Charge == loadtest.ChargeFull && t.AtMS < lostMS {
-			left = append(left, t.Test)
+			left = append(left, &t.Test)
 			if t.TemperatureC != nil {
 				withTemp++
 			}
@@ -149,7 +150,7 @@ func (h *history) gather(rigs map[string]int) {
 		for _, a := range chosen.Aside {
 			aside[a.Test] = true
 		}
-		left = slices.DeleteFunc(left, func(t trend.Test) bool { return !aside[t.ID] })
+		left = slices.DeleteFunc(left, func(t *trend.Test) bool { return !aside[t.ID] })
 	}
 }
 

@@ -9,8 +9,28 @@ import (
 	"packwright/internal/measure"
 )
 
+// roomK is how far from a pack's usual temperature a test still compares, in
+// kelvin: half the width of the range in which all do.
+const roomK = (cells.ComparableHighC - cells.ComparableLowC) / 2
+
+// usualC is the median temperature of a pack's tests, in °C: a team that always tests in
+// a warm hall compares with itself. With few noted it is 20 °C.
+func (h *history) usualC() float64 {
+	list := make([]float64, 0, len(h.Tests))
+	for i := range h.Tests {
+		if c := h.Tests[i].TemperatureC; c != nil && h.Tests[i].Excluded == "" {
+			list = append(list, *c)
+		}
+	}
+	if len(list) < fewestUsual {
+		return (cells.ComparableLowC + cells.ComparableHighC) / 2
+	}
+	return median(list)
+}
+
 // unreadyByRecord says why a test does not compare, by what was noted with it.
-func unreadyByRecord(t *Test, r *Rules) []string {
+// Temperature is no reason where the team has it corrected.
+func unreadyByRecord(t *Test, usualC float64, r *Rules) []string {
 	if t.Excluded != "" {
 		return nil
 	}
@@ -21,7 +41,7 @@ func unreadyByRecord(t *Test, r *Rules) []string {
 	if t.RestedMin != nil && *t.RestedMin < r.RestMin {
 		why = append(why, "it had rested "+measure.Show(*t.RestedMin, "min")+" of the "+measure.Show(r.RestMin, "min")+" it takes")
 	}
-	if c := t.TemperatureC; c != nil && (*c < cells.ComparableLowC || *c > cells.ComparableHighC) {
+	if c := t.TemperatureC; c != nil && !r.To20C && (*c < cells.ComparableLowC || *c > cells.ComparableHighC) && math.Abs(*c-usualC) > roomK {
 		why = append(why, "it was at "+measure.Show(*c, "°C")+", which alone changes the resistance by about "+measure.ShowPercent(math.Abs(cells.ResistanceRatio(*c)-1)*100))
 	}
 	return why
@@ -56,7 +76,7 @@ func (h *history) notReady() *Finding {
 	f := &Finding{
 		Cause: NotReady, Confidence: Plain, Title: "Tested when it was not ready", Past: true,
 		Action: "charge it fully, let it rest and come to room temperature, then test again",
-		Rule: "full, rested " + measure.Show(h.rules.RestMin, "min") + " (the team's setting; an hour is common practice, no source), at 20 ± 5 °C (conditions of IEC 61951-2, as quoted in makers' data sheets); " +
+		Rule: "full, rested " + measure.Show(h.rules.RestMin, "min") + " (the team's setting; an hour is common practice, no source), at 20 ± 5 °C (conditions of IEC 61951-2, as quoted in makers' data sheets) or within " + measure.Show(roomK, "K") + " of the pack's other tests (own rule); " +
 			"open voltage within " + measure.Show(offV, "V") + " of usual (own rule)",
 	}
 	latest, n := h.latestMS(), 0

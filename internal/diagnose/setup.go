@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"math"
 	"slices"
+	"strings"
 
 	"packwright/internal/order"
 	"packwright/internal/trend"
@@ -29,20 +30,35 @@ func SetUpDays(packs []Pack, r Rules) []Day { return Survey(packs, r).Days() }
 // Days lists the test days on which the packs shifted together, by time.
 func (f *Fleet) Days() []Day { return f.days }
 
-// SetUpOf says which tests of a pack its set-up spoils: the entry ids of the days on
-// which it was off, and from when on, in unix ms, tests compare again after it
-// changed; 0 where it did not.
-func (f *Fleet) SetUpOf(code string) (off []string, sinceMS int64) {
+// Spoilt is a test that says nothing about its pack.
+type Spoilt struct {
+	Test   string // entry id
+	Reason string // in words
+}
+
+// SpoiltOf lists the tests of a pack that no trend should rest on, those of days on
+// which the set-up was off and those for which the pack was not ready, and says from
+// when on, in unix ms, tests compare again after the set-up changed; 0 where it did not.
+func (f *Fleet) SpoiltOf(code string) (spoilt []Spoilt, sinceMS int64) {
 	for i := range f.days {
 		switch d := &f.days[i]; {
 		case d.tests[code] == nil:
 		case d.Stays:
 			sinceMS = max(sinceMS, d.AtMS)
 		default:
-			off = append(off, d.tests[code]...)
+			for _, id := range d.tests[code] {
+				spoilt = append(spoilt, Spoilt{id, "the set-up was off that day"})
+			}
 		}
 	}
-	return off, sinceMS
+	if h := f.packs[code]; h != nil {
+		for i, why := range h.unready {
+			if len(why) > 0 {
+				spoilt = append(spoilt, Spoilt{h.Tests[i].ID, "it was not ready: " + strings.Join(why, "; ")})
+			}
+		}
+	}
+	return spoilt, sinceMS
 }
 
 // shifted is one pack on one test day.

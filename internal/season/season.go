@@ -51,9 +51,9 @@ type pack struct {
 	first    *fleet.Test
 	capacity *CapacityState
 
-	off       []string // entry ids of tests on days when the set-up was off
-	changedMS int64    // unix ms from when on tests compare after the set-up changed; 0: it did not
-	analysed  bool     // with these two
+	spoilt    []diagnose.Spoilt
+	changedMS int64 // unix ms from when on tests compare after the set-up changed; 0: it did not
+	analysed  bool  // with these two
 	analysis  *trend.Analysis
 	problem   string // why there is no analysis
 }
@@ -77,11 +77,11 @@ func (s *Season) look(code string, nowMS int64) *pack {
 // trend is the analysis of a pack's tests; nil where there can be none. surveyAll
 // comes first: what the set-up did to a pack's tests shows in its sisters' alone.
 func (s *Season) trend(p *pack) *trend.Analysis {
-	off, changedMS := s.survey.SetUpOf(p.history.Code)
-	if p.analysed && changedMS == p.changedMS && slices.Equal(off, p.off) {
+	spoilt, changedMS := s.survey.SpoiltOf(p.history.Code)
+	if p.analysed && changedMS == p.changedMS && slices.Equal(spoilt, p.spoilt) {
 		return p.analysis
 	}
-	p.analysed, p.off, p.changedMS, p.analysis, p.problem = true, off, changedMS, nil, ""
+	p.analysed, p.spoilt, p.changedMS, p.analysis, p.problem = true, spoilt, changedMS, nil, ""
 	team := s.fleet.Team()
 	a, err := p.analyse(trend.Options{LimitOhm: team.Limits.CompetitionOhm, To20C: team.To20C})
 	if err != nil {
@@ -92,14 +92,18 @@ func (s *Season) trend(p *pack) *trend.Analysis {
 	return p.analysis
 }
 
-// analyse is the trend since the latest new baseline, without the days on which the
-// set-up was off.
+// analyse is the trend since the latest new baseline, without the tests that
+// diagnosis found spoilt.
 func (p *pack) analyse(o trend.Options) (trend.Analysis, error) {
+	why := make(map[string]string, len(p.spoilt))
+	for _, t := range p.spoilt {
+		why[t.Test] = t.Reason
+	}
 	tests := make([]trend.Test, len(p.history.Tests))
 	for i := range tests {
 		tests[i] = p.history.Tests[i].Test
-		if tests[i].Excluded == "" && slices.Contains(p.off, tests[i].ID) {
-			tests[i].Excluded = "the set-up was off that day"
+		if tests[i].Excluded == "" {
+			tests[i].Excluded = why[tests[i].ID]
 		}
 	}
 	o.SinceMS = max(p.sinceMS, p.changedMS)

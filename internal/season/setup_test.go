@@ -67,6 +67,29 @@ func TestSetUpIsNoTrend(t *testing.T) {
 	}
 }
 
+// A test for which the pack was not ready is in no trend; it stands aside with the
+// reason, on screen as in the working.
+func TestUnreadyIsNoTrend(t *testing.T) {
+	d := newDiary(t)
+	d.add(0, packA, "Heron")
+	for k := range 7 {
+		d.test(float64(1+10*k), packA, 0.08+0.0002*float64(k%2))
+	}
+	body := strings.Replace(testBody(0.08, ""), `"rested_min":120`, `"rested_min":20`, 1)
+	hasty := d.write(75, journal.LoadTest, packA, body)
+	h := d.health(packA, 80)
+	if n := len(h.Trend.Series.Occasions); n != 7 {
+		t.Errorf("%d test days", n)
+	}
+	last := h.Points[len(h.Points)-1]
+	if want := "it was not ready: it had rested 20 min of the 60 min it takes"; last.Test != hasty.ID || last.Used || last.Reason != want {
+		t.Errorf("%+v", last)
+	}
+	if aside := h.Trend.Series.Aside; len(aside) != 1 || aside[0].Reason != last.Reason {
+		t.Errorf("%+v", aside)
+	}
+}
+
 // A pack's trend follows what its sisters' tests say of the set-up, also when they
 // come later or are voided, and however the season is asked.
 func TestSetUpShowsInTheSisters(t *testing.T) {

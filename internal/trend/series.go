@@ -72,15 +72,15 @@ type Aside struct {
 // most, d.c. before a.c. because the limit is a d.c. one; then the load and
 // then the reading second with the most tests around it. Equal numbers go to the
 // later test.
-func choose(tests []Test, o *Options) Series {
+func choose(tests []*Test, o *Options) Series {
 	s := Series{Occasions: []Occasion{}, Aside: []Aside{}, temperatures: [2]float64{math.NaN(), math.NaN()}}
 	tests = slices.Clone(tests)
-	order.Stable(tests, func(a, b *Test) int {
-		return cmp.Or(cmp.Compare(a.AtMS, b.AtMS), cmp.Compare(a.ID, b.ID), cmp.Compare(a.ResistanceOhm, b.ResistanceOhm))
+	order.Stable(tests, func(a, b **Test) int {
+		return cmp.Or(cmp.Compare((*a).AtMS, (*b).AtMS), cmp.Compare((*a).ID, (*b).ID), cmp.Compare((*a).ResistanceOhm, (*b).ResistanceOhm))
 	})
-	var usable []*Test
-	for i := range tests {
-		if t := &tests[i]; t.unfit(o) == "" {
+	usable := make([]*Test, 0, len(tests))
+	for _, t := range tests {
+		if t.unfit(o) == "" {
 			usable = append(usable, t)
 		}
 	}
@@ -89,9 +89,8 @@ func choose(tests []Test, o *Options) Series {
 		like = setUpOf(usable[i])
 	}
 	s.Family, s.LoadOhm, s.FrequencyHz, s.ReadAfterS = like.family, like.ohm, like.hertz, like.second
-	var in []*Test
-	for i := range tests {
-		t := &tests[i]
+	in := make([]*Test, 0, len(tests))
+	for _, t := range tests {
 		reason := t.unfit(o)
 		if reason == "" {
 			reason = t.unlike(like)

@@ -156,10 +156,14 @@ type Analysis struct {
 // Analyse answers for the tests of one pack, given in any order. Errors are
 // problems: numbers that no test can have, or too many tests.
 func Analyse(tests []Test, o Options) (Analysis, error) {
-	if err := check(tests, &o); err != nil {
+	each := make([]*Test, len(tests))
+	for i := range tests {
+		each[i] = &tests[i]
+	}
+	if err := check(each, &o); err != nil {
 		return Analysis{}, err
 	}
-	a := Analysis{Missing: []string{}, Warnings: []loadtest.Warning{}, Working: []loadtest.Step{}, Series: choose(tests, &o)}
+	a := Analysis{Missing: []string{}, Warnings: []loadtest.Warning{}, Working: []loadtest.Step{}, Series: choose(each, &o)}
 	s := &a.Series
 	a.warnOfSeries(o)
 	if len(s.Occasions) >= FewestOccasions {
@@ -182,7 +186,7 @@ func Analyse(tests []Test, o Options) (Analysis, error) {
 }
 
 // check refuses what no test can have.
-func check(tests []Test, o *Options) error {
+func check(tests []*Test, o *Options) error {
 	if len(tests) > MaxTests {
 		return problem.New(problem.TooLarge, "leave out the oldest", "%d tests of one pack are more than %d", len(tests), MaxTests)
 	}
@@ -195,8 +199,8 @@ func check(tests []Test, o *Options) error {
 	if err := o.Tempco.Check(); err != nil {
 		return err
 	}
-	for i := range tests {
-		if t := &tests[i]; t.Excluded == "" {
+	for _, t := range tests {
+		if t.Excluded == "" {
 			if err := t.check(); err != nil {
 				return err
 			}
@@ -206,11 +210,11 @@ func check(tests []Test, o *Options) error {
 }
 
 // checkLike: the test that a series is to follow must be fit for one.
-func (o *Options) checkLike(tests []Test) error {
+func (o *Options) checkLike(tests []*Test) error {
 	if o.Like == "" {
 		return nil
 	}
-	i := slices.IndexFunc(tests, func(t Test) bool { return t.ID == o.Like })
+	i := slices.IndexFunc(tests, func(t *Test) bool { return t.ID == o.Like })
 	if i < 0 {
 		return problem.New(problem.NotFound, "choose a test of this pack", "there is no test %s", o.Like)
 	}
@@ -284,9 +288,9 @@ func median(list []float64) float64 {
 }
 
 // Choose gives the tests that compare, without fitting anything to them: the
-// series that Analyse would use, and every other test with the reason. Errors
-// are those of Analyse.
-func Choose(tests []Test, o Options) (Series, error) {
+// series that Analyse would use, and every other test with the reason. The tests
+// stay as they are. Errors are those of Analyse.
+func Choose(tests []*Test, o Options) (Series, error) {
 	if err := check(tests, &o); err != nil {
 		return Series{}, err
 	}
