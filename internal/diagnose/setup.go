@@ -108,7 +108,13 @@ const mostRounds = 5
 
 // rigDays puts all points in groups of a rig and a day, by time.
 func (f *Fleet) rigDays() [][]*shifted {
-	var all []*shifted
+	n := 0
+	for _, h := range f.ordered {
+		for i := range h.series {
+			n += len(h.series[i].points)
+		}
+	}
+	all := make([]*shifted, 0, n)
 	for _, h := range f.ordered {
 		for i := range h.series {
 			for _, segment := range h.segments(&h.series[i]) {

@@ -23,6 +23,7 @@ type Occasion struct {
 // gather makes occasions of the tests, which are by time.
 func (s *Series) gather(tests []*Test, o *Options) {
 	common := make([]float64, 0, len(tests))
+	s.Occasions = make([]Occasion, 0, len(tests))
 	for from := 0; from < len(tests); {
 		to := from + 1
 		for to < len(tests) && float64(tests[to].AtMS-tests[from].AtMS) < SameOccasionHours*3_600_000 {
@@ -57,6 +58,15 @@ func fmin(a, b float64) float64 {
 // day to day is not made smaller by testing twice on one.
 func occasionOf(tests []*Test, o *Options) Occasion {
 	n := len(tests)
+	if n == 1 { // nearly always, and a phone asks for all of a fleet
+		t := tests[0]
+		oc := Occasion{AtMS: t.AtMS, Tests: []string{t.ID}, Weight: 1, RawOhm: t.ResistanceOhm, meanC: math.NaN()}
+		oc.Ohm, oc.OwnStdUncOhm = o.bring(t)
+		if t.TemperatureC != nil {
+			oc.meanC = *t.TemperatureC
+		}
+		return oc
+	}
 	oc := Occasion{Tests: make([]string, n), Weight: 1}
 	raw, used, own := make([]float64, n), make([]float64, n), make([]float64, n)
 	var sumMS int64

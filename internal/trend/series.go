@@ -73,7 +73,7 @@ type Aside struct {
 // then the reading second with the most tests around it. Equal numbers go to the
 // later test.
 func choose(tests []*Test, o *Options) Series {
-	s := Series{Occasions: []Occasion{}, Aside: []Aside{}, temperatures: [2]float64{math.NaN(), math.NaN()}}
+	s := Series{Aside: []Aside{}, temperatures: [2]float64{math.NaN(), math.NaN()}}
 	tests = slices.Clone(tests)
 	order.Stable(tests, func(a, b **Test) int {
 		return cmp.Or(cmp.Compare((*a).AtMS, (*b).AtMS), cmp.Compare((*a).ID, (*b).ID), cmp.Compare((*a).ResistanceOhm, (*b).ResistanceOhm))
