@@ -1,13 +1,13 @@
 // A number as a person types it: comma or point, read by the core, and what
 // was understood written underneath with its unit.
-import { useSignal } from "@preact/signals";
 import { type Ref } from "preact";
-import { useEffect, useId, useState } from "preact/hooks";
+import { useId, useState } from "preact/hooks";
 import { call } from "../core/bridge";
 import type { NumberAnswer, Quantity } from "../views/model";
+import { useAnswer, type Answered } from "./answer";
 import { echo } from "./format";
 import { Icon } from "./icon";
-import { complaintOf, sentence, type Complaint } from "./notice";
+import { sentence, type Complaint } from "./notice";
 
 interface NumberFieldProps {
   name: string; // the JSON name of what it fills, so that a complaint finds it
@@ -93,22 +93,9 @@ function flip(text: string): string {
   return /^[-−]/.test(text) ? text.slice(1) : `-${text}`;
 }
 
-/** What the core reads in a text; the last text wins. */
-function useReading(text: string, quantity: Quantity): { answer: NumberAnswer | null; complaint: Complaint | null } {
-  const reading = useSignal<{ answer: NumberAnswer | null; complaint: Complaint | null }>({ answer: null, complaint: null });
-  useEffect(() => {
-    if (text.trim() === "") {
-      reading.value = { answer: null, complaint: null };
-      return;
-    }
-    let current = true;
-    call("read-number", { text, quantity }).then(
-      (answer) => current && (reading.value = { answer, complaint: null }),
-      (error) => current && (reading.value = { answer: null, complaint: complaintOf(error) }),
-    );
-    return () => {
-      current = false;
-    };
-  }, [text, quantity]);
-  return reading.value;
+/** What the core reads in a text. */
+function useReading(text: string, quantity: Quantity): Answered<NumberAnswer> {
+  const empty = text.trim() === "";
+  const read = useAnswer(() => (empty ? null : call("read-number", { text, quantity })), [text, quantity]);
+  return empty ? { answer: null, complaint: null } : read;
 }

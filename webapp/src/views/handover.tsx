@@ -2,20 +2,21 @@
 // address of the same server.
 import { useSignal } from "@preact/signals";
 import { useEffect } from "preact/hooks";
-import type { Entry } from "../core/types";
 import { encryptedOrigin, handedOver, linksTo, originIn, waiting } from "../data/handover";
 import { ready, tier, unsentIds } from "../data/status";
 import { useAction } from "../ui/action";
+import { useAnswer } from "../ui/answer";
 import { saveExport } from "../ui/export";
 import { TextField } from "../ui/fields";
 import { count } from "../ui/format";
-import { Failed, Notice, complaintOf, type Complaint } from "../ui/notice";
+import { Failed, Notice } from "../ui/notice";
 import { Panel, Screen } from "../ui/screen";
 import { say } from "../ui/toast";
 import { Unopened } from "../ui/unopened";
 
 export function HandOver() {
-  const { entries, complaint } = useWaiting();
+  const { answer, complaint } = useAnswer(waiting, [unsentIds.value]);
+  const entries = answer ?? []; // oldest first
   const address = useAddress();
   const opened = useSignal<ReadonlySet<number>>(new Set());
   const act = useAction();
@@ -99,23 +100,6 @@ export function HandOver() {
       )}
     </Screen>
   );
-}
-
-/** The entries to hand over, oldest first. */
-function useWaiting(): { entries: Entry[]; complaint: Complaint | null } {
-  const found = useSignal<{ entries: Entry[]; complaint: Complaint | null }>({ entries: [], complaint: null });
-  const held = unsentIds.value;
-  useEffect(() => {
-    let current = true;
-    waiting().then(
-      (entries) => current && (found.value = { entries, complaint: null }),
-      (error) => current && (found.value = { entries: [], complaint: complaintOf(error) }),
-    );
-    return () => {
-      current = false;
-    };
-  }, [held]);
-  return found.value;
 }
 
 /** The encrypted address: the server's word, or the usual one under this name. */

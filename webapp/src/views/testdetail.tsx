@@ -1,13 +1,12 @@
 // One test, from its raw readings to its decision.
-import { useSignal } from "@preact/signals";
-import { useEffect } from "preact/hooks";
 import { call } from "../core/bridge";
 import { revision } from "../data/fleet";
 import { restore, useAction, voidEntry } from "../ui/action";
+import { useAnswer } from "../ui/answer";
 import { Facts, type Fact } from "../ui/facts";
 import { chargeWord, methodWord, plain, quantity, when } from "../ui/format";
 import { Icon } from "../ui/icon";
-import { complaintOf, Failed, Notice, sentence, type Complaint } from "../ui/notice";
+import { Failed, Notice, sentence } from "../ui/notice";
 import { Screen } from "../ui/screen";
 import type { PackTest } from "./model";
 import { NoPack } from "./nopack";
@@ -16,7 +15,7 @@ import { Fold, ResultView } from "./result";
 
 export function TestDetail({ code, entry }: { code: string; entry: string }) {
   const { pack } = usePack(code);
-  const { test, complaint } = useTest(entry);
+  const { answer: test, complaint } = useAnswer(() => call("test", { entry }), [entry, revision.value]); // it may be voided meanwhile
   const act = useAction();
   if (!test) return <NoPack code={code} complaint={complaint} />;
   const name = pack?.name || code;
@@ -69,23 +68,6 @@ export function TestDetail({ code, entry }: { code: string; entry: string }) {
       <Failed what="Not saved" complaint={act.failed.value} />
     </Screen>
   );
-}
-
-/** The test with its working; again after every new entry, since it may be voided. */
-function useTest(entry: string): { test: PackTest | null; complaint: Complaint | null } {
-  const found = useSignal<{ test: PackTest | null; complaint: Complaint | null }>({ test: null, complaint: null });
-  const at = revision.value;
-  useEffect(() => {
-    let current = true;
-    call("test", { entry }).then(
-      (test) => current && (found.value = { test, complaint: null }),
-      (error) => current && (found.value = { test: null, complaint: complaintOf(error) }),
-    );
-    return () => {
-      current = false;
-    };
-  }, [entry, at]);
-  return found.value;
 }
 
 function Raw({ test }: { test: PackTest }) {

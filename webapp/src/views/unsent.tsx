@@ -1,7 +1,6 @@
 // What is not on the server: waiting, or refused and why.
 import { useSignal } from "@preact/signals";
 import { type ComponentChildren } from "preact";
-import { useEffect } from "preact/hooks";
 import type { Entry } from "../core/types";
 import { barred } from "../data/access";
 import { discard } from "../data/discard";
@@ -11,9 +10,10 @@ import { store } from "../data/store";
 import { sendAgain, syncNow } from "../data/sync";
 import { applyUpdate } from "../data/update";
 import { useAction } from "../ui/action";
+import { useAnswer } from "../ui/answer";
 import { saveExport } from "../ui/export";
 import { count, kindOf, when } from "../ui/format";
-import { complaintOf, Failed, Notice, sentence, type Complaint } from "../ui/notice";
+import { Failed, Notice, sentence } from "../ui/notice";
 import { Panel, Screen } from "../ui/screen";
 import { say } from "../ui/toast";
 import { Unopened } from "../ui/unopened";
@@ -197,7 +197,8 @@ function discardWords(kind: Entry["kind"]): string {
 const most = 50; // listed; all are counted
 
 function Waiting() {
-  const { entries, complaint } = useWaiting();
+  const { answer, complaint } = useWaiting();
+  const entries = answer ?? [];
   return (
     <Panel title="Waiting to be sent">
       <ul class="items">
@@ -212,22 +213,12 @@ function Waiting() {
 }
 
 /** The entries that wait, newest first. */
-function useWaiting(): { entries: Entry[]; complaint: Complaint | null } {
-  const found = useSignal<{ entries: Entry[]; complaint: Complaint | null }>({ entries: [], complaint: null });
+function useWaiting() {
   const held = unsentIds.value;
-  useEffect(() => {
-    let current = true;
+  return useAnswer(() => {
     const parked = new Set(refused.value.map(({ entry }) => entry.id));
-    const ids = [...held].filter((id) => !parked.has(id)).reverse();
-    store.entries(ids).then(
-      (entries) => current && (found.value = { entries, complaint: null }),
-      (error) => current && (found.value = { entries: [], complaint: complaintOf(error) }),
-    );
-    return () => {
-      current = false;
-    };
+    return store.entries([...held].filter((id) => !parked.has(id)).reverse());
   }, [held, refused.value]);
-  return found.value;
 }
 
 function EntryLine({ entry, below, children }: { entry: Entry; below?: ComponentChildren; children?: ComponentChildren }) {

@@ -1,22 +1,23 @@
 // Step 8: the result, saved by one press.
-import { useSignal } from "@preact/signals";
-import { useEffect } from "preact/hooks";
 import { call } from "../../core/bridge";
 import { record } from "../../data/journal";
 import { go } from "../../router";
 import { useAction } from "../../ui/action";
+import { useAnswer } from "../../ui/answer";
 import { Facts, type Fact } from "../../ui/facts";
 import { chargeWord } from "../../ui/format";
-import { complaintOf, Failed, type Complaint } from "../../ui/notice";
+import { Failed } from "../../ui/notice";
 import { Panel } from "../../ui/screen";
 import { say } from "../../ui/toast";
-import type { Assessment } from "../model";
 import { ResultView } from "../result";
 import { bodyOf } from "./draft";
 import { StepFrame, type StepProps } from "./step";
 
 export function Finish(p: StepProps) {
-  const { assessment, complaint } = useAssessment(p);
+  const { answer: assessment, complaint } = useAnswer(async () => {
+    const { body } = await bodyOf(p.draft, p.team);
+    return call("assess", { kind: "load-test", pack: p.pack.code, body });
+  }, [JSON.stringify([p.draft, p.team])]);
   const save = useAction();
   const keep = () =>
     save.run(async () => {
@@ -65,22 +66,4 @@ function CircumstancePanel({ draft, change }: StepProps) {
       </button>
     </Panel>
   );
-}
-
-function useAssessment(p: StepProps): { assessment: Assessment | null; complaint: Complaint | null } {
-  const found = useSignal<{ assessment: Assessment | null; complaint: Complaint | null }>({ assessment: null, complaint: null });
-  const key = JSON.stringify([p.draft, p.team]);
-  useEffect(() => {
-    let current = true;
-    bodyOf(p.draft, p.team)
-      .then(({ body }) => call("assess", { kind: "load-test", pack: p.pack.code, body }))
-      .then(
-        (assessment) => current && (found.value = { assessment, complaint: null }),
-        (error) => current && (found.value = { assessment: null, complaint: complaintOf(error) }),
-      );
-    return () => {
-      current = false;
-    };
-  }, [key]);
-  return found.value;
 }

@@ -1,11 +1,10 @@
 // Step 1: is this set-up safe, and can it tell anything?
-import { useSignal } from "@preact/signals";
-import { useEffect } from "preact/hooks";
 import { call } from "../../core/bridge";
+import { useAnswer } from "../../ui/answer";
 import { AskInitials } from "../../ui/askinitials";
 import type { Fact } from "../../ui/facts";
 import { plain } from "../../ui/format";
-import { complaintOf, Failed, Notice, type Complaint } from "../../ui/notice";
+import { Failed, Notice, type Complaint } from "../../ui/notice";
 import type { Pack, Setup, SetupCheck, Team } from "../model";
 import { SetupSummary } from "../setupsummary";
 import { Unsafe } from "../unsafe";
@@ -28,20 +27,8 @@ export function setupOf(team: Team, pack: Pick<Pack, "fuse_a"> | null, open?: nu
 
 /** The core's word on a set-up; both null while it computes. */
 export function useSetupCheck(setup: Setup | null): { check: SetupCheck | null; complaint: Complaint | null } {
-  const found = useSignal<{ check: SetupCheck | null; complaint: Complaint | null }>({ check: null, complaint: null });
-  const key = JSON.stringify(setup);
-  useEffect(() => {
-    if (!setup) return;
-    let current = true;
-    call("setup-check", setup).then(
-      (check) => current && (found.value = { check, complaint: null }),
-      (error) => current && (found.value = { check: null, complaint: complaintOf(error) }),
-    );
-    return () => {
-      current = false;
-    };
-  }, [key]);
-  return found.value;
+  const { answer: check, complaint } = useAnswer(() => setup && call("setup-check", setup), [JSON.stringify(setup)]);
+  return { check, complaint };
 }
 
 export function SetupStep(p: StepProps) {

@@ -1,13 +1,13 @@
 // What a pack's lead costs, part by part, and what another would gain.
-import { useSignal } from "@preact/signals";
-import { useEffect, useRef } from "preact/hooks";
+import { useRef } from "preact/hooks";
 import { call } from "../../core/bridge";
+import { useAnswer } from "../../ui/answer";
 import { useDraft } from "../../ui/draft";
 import { Check, SelectField, TextField } from "../../ui/fields";
 import { NumberField } from "../../ui/numberfield";
-import { complaintOf, Failed, sentence, type Complaint } from "../../ui/notice";
+import { Failed, sentence } from "../../ui/notice";
 import { Panel, Screen } from "../../ui/screen";
-import type { LeadAnswer, Pack, PartKind, Team } from "../model";
+import type { Pack, PartKind, Team } from "../model";
 import { NoPack } from "../nopack";
 import { usePack, useTeam } from "../packdata";
 import { kindWord, readLead, usualJoint, usualLead, type JointTexts, type LeadDraft, type WireTexts } from "./draft";
@@ -25,7 +25,7 @@ function LeadForm({ pack, team }: { pack: Pack; team: Team }) {
   const draft = useDraft<LeadDraft>(`lead:${pack.code}`, usualLead(pack, team));
   const result = useRef<HTMLDivElement>(null);
   const value = draft.value.value;
-  const { answer, missing, complaint } = useAnswer(value, pack.code);
+  const { answer, missing, complaint } = useLead(value, pack.code);
   if (!value) return <NoPack code={pack.code} complaint={null} />;
   return (
     <Screen
@@ -167,34 +167,15 @@ function TakeOut({ what, onClick }: { what: string; onClick: () => void }) {
   );
 }
 
-interface Answered {
-  answer: LeadAnswer | null;
-  missing: string[]; // what has to be filled in or put right first
-  complaint: Complaint | null;
-}
-
-/** What the core makes of the lead, as it is typed. */
-function useAnswer(draft: LeadDraft | null, code: string): Answered {
-  const found = useSignal<Answered>({ answer: null, missing: [], complaint: null });
-  const key = JSON.stringify(draft);
-  useEffect(() => {
-    if (!draft) return;
-    let current = true;
-    const work = async (): Promise<Answered> => {
-      const { lead, complaints } = await readLead(draft);
-      const missing = Object.entries(complaints).map(([name, { text }]) => `${where(name, draft)}${sentence(text)}`);
-      if (missing.length > 0) return { answer: null, missing, complaint: null };
-      return { answer: await call("lead", { lead, pack: code }), missing, complaint: null };
-    };
-    work().then(
-      (answered) => current && (found.value = answered),
-      (error) => current && (found.value = { answer: null, missing: [], complaint: complaintOf(error) }),
-    );
-    return () => {
-      current = false;
-    };
-  }, [key, code]);
-  return found.value;
+/** What the core makes of the lead as it is typed, or what has to be filled in or put right first. */
+function useLead(draft: LeadDraft | null, code: string) {
+  const ask = async (draft: LeadDraft) => {
+    const { lead, complaints } = await readLead(draft);
+    const missing = Object.entries(complaints).map(([name, { text }]) => `${where(name, draft)}${sentence(text)}`);
+    return { missing, answer: missing.length > 0 ? null : await call("lead", { lead, pack: code }) };
+  };
+  const { answer: found, complaint } = useAnswer(() => draft && ask(draft), [JSON.stringify(draft), code]);
+  return { answer: found?.answer ?? null, missing: found?.missing ?? [], complaint };
 }
 
 /** Which part a field belongs to. */

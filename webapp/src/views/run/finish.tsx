@@ -1,13 +1,11 @@
 // The end of a capacity check: the result, saved by one press.
-import { useSignal } from "@preact/signals";
-import { useEffect } from "preact/hooks";
 import { call } from "../../core/bridge";
-import type { RunResult } from "../../core/types";
 import { record } from "../../data/journal";
 import { go } from "../../router";
 import { useAction } from "../../ui/action";
+import { useAnswer } from "../../ui/answer";
 import { lengthComplaint, mostNote, TextField } from "../../ui/fields";
-import { complaintOf, Failed, Notice, type Complaint } from "../../ui/notice";
+import { Failed, Notice } from "../../ui/notice";
 import { Screen } from "../../ui/screen";
 import { say } from "../../ui/toast";
 import { bodyOf } from "./draft";
@@ -15,9 +13,12 @@ import { RunResultView } from "./runresult";
 import type { StepProps } from "./step";
 
 export function Finish(p: StepProps) {
-  const { result, complaint } = useResult(p);
-  const save = useAction();
   const body = bodyOf(p.draft);
+  const { answer: result, complaint } = useAnswer(
+    () => call("run-check", { pack: p.pack.code, body }),
+    [JSON.stringify([p.draft.readings, p.draft.full])],
+  );
+  const save = useAction();
   const note = p.draft.texts.note ?? "";
   const keep = () =>
     save.run(async () => {
@@ -66,20 +67,4 @@ export function Finish(p: StepProps) {
       </button>
     </Screen>
   );
-}
-
-function useResult(p: StepProps): { result: RunResult | null; complaint: Complaint | null } {
-  const found = useSignal<{ result: RunResult | null; complaint: Complaint | null }>({ result: null, complaint: null });
-  const key = JSON.stringify([p.draft.readings, p.draft.full]);
-  useEffect(() => {
-    let current = true;
-    call("run-check", { pack: p.pack.code, body: bodyOf(p.draft) }).then(
-      (result) => current && (found.value = { result, complaint: null }),
-      (error) => current && (found.value = { result: null, complaint: complaintOf(error) }),
-    );
-    return () => {
-      current = false;
-    };
-  }, [key]);
-  return found.value;
 }

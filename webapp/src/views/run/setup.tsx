@@ -1,8 +1,8 @@
 // Before a capacity check: may this load be on for hours, and how long will it take?
 import { useSignal } from "@preact/signals";
-import { useEffect } from "preact/hooks";
 import { call } from "../../core/bridge";
 import type { RunPlan } from "../../core/types";
+import { useAnswer } from "../../ui/answer";
 import { AskInitials } from "../../ui/askinitials";
 import { Facts, type Fact } from "../../ui/facts";
 import { Check, Choice } from "../../ui/fields";
@@ -35,7 +35,9 @@ async function planOf({ pack, team, draft }: StepProps): Promise<{ used: Used | 
 
 export function Setup(p: StepProps) {
   const { complaints, show, place, clear } = useComplaints();
-  const { plan, complaint } = usePlan(p);
+  const key = JSON.stringify([p.draft.texts, p.draft.sink, p.team.load, p.team.meter]);
+  const { answer, complaint } = useAnswer(() => planOf(p), [key]);
+  const plan = answer?.used?.plan ?? null; // null too while something is missing
   const failed = useSignal<Complaint | null>(null);
   const texts = setupTexts(p.team.load, p.draft.texts);
   const unsafe = p.pack.decision.safety;
@@ -139,21 +141,4 @@ function Plan({ plan, pack }: { plan: RunPlan | null; pack: StepProps["pack"] })
       <Warnings list={plan.warnings} />
     </>
   );
-}
-
-/** The core's word on what is typed so far; null while it cannot be had. */
-function usePlan(p: StepProps): { plan: RunPlan | null; complaint: Complaint | null } {
-  const found = useSignal<{ plan: RunPlan | null; complaint: Complaint | null }>({ plan: null, complaint: null });
-  const key = JSON.stringify([p.draft.texts, p.draft.sink, p.team.load, p.team.meter]);
-  useEffect(() => {
-    let current = true;
-    planOf(p).then(
-      ({ used }) => current && (found.value = { plan: used?.plan ?? null, complaint: null }),
-      (error) => current && (found.value = { plan: null, complaint: complaintOf(error) }),
-    );
-    return () => {
-      current = false;
-    };
-  }, [key]);
-  return found.value;
 }

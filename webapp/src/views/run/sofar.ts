@@ -1,8 +1,7 @@
 // What a running log comes to so far, by the core.
-import { useSignal } from "@preact/signals";
-import { useEffect } from "preact/hooks";
 import { call } from "../../core/bridge";
 import type { RunResult } from "../../core/types";
+import { useAnswer } from "../../ui/answer";
 import { plain } from "../../ui/format";
 import type { Complaint } from "../../ui/notice";
 import { bodyOf, type Reading } from "./draft";
@@ -35,22 +34,8 @@ export async function oddness(p: StepProps, reading: Reading): Promise<Complaint
   return issue ? { text: `${plain(reading.volts)} V cannot be used here`, hint: issue.hint } : null;
 }
 
-/** The result as far as the run is; null before there is one. */
+/** The result as far as the run is; null before there is one, and where there is none: that is said at the end, where it can be mended. */
 export function useSoFar(p: StepProps): RunResult | null {
-  const found = useSignal<RunResult | null>(null);
-  const key = JSON.stringify(p.draft.readings);
-  useEffect(() => {
-    let current = true;
-    if (p.draft.readings.length < 2) found.value = null;
-    else {
-      call("run-check", { pack: p.pack.code, body: bodyOf(p.draft) }).then(
-        (result) => current && (found.value = result),
-        () => current && (found.value = null), // said with the result, where it can be mended
-      );
-    }
-    return () => {
-      current = false;
-    };
-  }, [key]);
-  return found.value;
+  const ask = async () => (p.draft.readings.length < 2 ? null : call("run-check", { pack: p.pack.code, body: bodyOf(p.draft) }));
+  return useAnswer(ask, [JSON.stringify(p.draft.readings)]).answer;
 }

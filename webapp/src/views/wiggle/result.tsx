@@ -1,15 +1,14 @@
 // What the places say, saved by one press.
-import { useSignal } from "@preact/signals";
-import { useEffect } from "preact/hooks";
 import { call } from "../../core/bridge";
 import { record } from "../../data/journal";
 import { go } from "../../router";
 import { useAction } from "../../ui/action";
+import { useAnswer } from "../../ui/answer";
 import { lengthComplaint, mostNote, TextField } from "../../ui/fields";
 import { minus, quantity } from "../../ui/format";
 import { useComplaints } from "../../ui/form";
 import { Icon } from "../../ui/icon";
-import { complaintOf, Failed, Notice, sentence, type Complaint } from "../../ui/notice";
+import { Failed, Notice, sentence } from "../../ui/notice";
 import { say } from "../../ui/toast";
 import type { WiggleResult } from "../model";
 import { Fold, Working } from "../result";
@@ -18,7 +17,10 @@ import { Frame, type StepProps } from "./frame";
 import { places, placeWord } from "./places";
 
 export function Result(p: StepProps) {
-  const { result, complaint } = useResult(p);
+  const { answer: result, complaint } = useAnswer(async () => {
+    const body = await bodyOf({ ...p.draft, note: "" }, p.team);
+    return call("wiggle-check", { pack: p.pack.code, body });
+  }, [JSON.stringify([p.draft.spots, p.team.load, p.team.meter])]);
   const { complaints, show } = useComplaints();
   const save = useAction();
   const suspect = result?.spots.some((spot) => spot.suspect);
@@ -121,22 +123,4 @@ function Spots({ p, result }: { p: StepProps; result: WiggleResult | null }) {
       </ul>
     </section>
   );
-}
-
-function useResult(p: StepProps): { result: WiggleResult | null; complaint: Complaint | null } {
-  const found = useSignal<{ result: WiggleResult | null; complaint: Complaint | null }>({ result: null, complaint: null });
-  const key = JSON.stringify([p.draft.spots, p.team.load, p.team.meter]);
-  useEffect(() => {
-    let current = true;
-    bodyOf({ ...p.draft, note: "" }, p.team)
-      .then((body) => call("wiggle-check", { pack: p.pack.code, body }))
-      .then(
-        (result) => current && (found.value = { result, complaint: null }),
-        (error) => current && (found.value = { result: null, complaint: complaintOf(error) }),
-      );
-    return () => {
-      current = false;
-    };
-  }, [key]);
-  return found.value;
 }

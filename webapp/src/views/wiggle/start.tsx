@@ -4,12 +4,13 @@ import { useSignal } from "@preact/signals";
 import { useEffect, useRef } from "preact/hooks";
 import { call } from "../../core/bridge";
 import { useAction } from "../../ui/action";
+import { useAnswer } from "../../ui/answer";
 import { AskInitials } from "../../ui/askinitials";
 import { Facts, type Fact } from "../../ui/facts";
 import { plain, quantity } from "../../ui/format";
 import { readNumbers, useComplaints } from "../../ui/form";
 import { NumberField } from "../../ui/numberfield";
-import { complaintOf, Failed, Notice, Warnings, type Complaint } from "../../ui/notice";
+import { complaintOf, Failed, Notice, Warnings } from "../../ui/notice";
 import { CautionList, confirmedToday, confirmToday } from "../guided/cautions";
 import type { SetupCheck } from "../model";
 import { Fold, Working } from "../result";
@@ -18,7 +19,7 @@ import { planOf, type Plan } from "./draft";
 import { Frame, type StepProps } from "./frame";
 
 export function Check(p: StepProps) {
-  const { plan, complaint } = usePlan(p);
+  const { answer: plan, complaint } = usePlan(p);
   const act = useAction();
   const unsafe = p.pack.decision.safety;
   const go = () =>
@@ -94,20 +95,8 @@ function PlanSummary({ plan: { check, moveS }, p }: { plan: Plan; p: StepProps }
 /** The others are about a resistance, which is not measured here. */
 const aboutSafety = ["fuse-unknown", "rating-unknown", "no-heat-sink", "hot-load"];
 
-function usePlan({ team, pack }: StepProps): { plan: Plan | null; complaint: Complaint | null } {
-  const found = useSignal<{ plan: Plan | null; complaint: Complaint | null }>({ plan: null, complaint: null });
-  const key = JSON.stringify([team.load, team.meter, team.limits, pack.fuse_a]);
-  useEffect(() => {
-    let current = true;
-    planOf(team, pack).then(
-      (plan) => current && (found.value = { plan, complaint: null }),
-      (error) => current && (found.value = { plan: null, complaint: complaintOf(error) }),
-    );
-    return () => {
-      current = false;
-    };
-  }, [key]);
-  return found.value;
+function usePlan({ team, pack }: StepProps) {
+  return useAnswer(() => planOf(team, pack), [JSON.stringify([team.load, team.meter, team.limits, pack.fuse_a])]);
 }
 
 export function Cautions(p: StepProps) {
