@@ -8,6 +8,14 @@ import { complaintOf, type Complaint } from "./notice";
 export type Texts = Record<string, string>;
 export type Complaints = Record<string, Complaint>;
 
+/** What a field needs beside its words. */
+export interface TypedField {
+  name: string;
+  text: string;
+  complaint?: Complaint;
+  onText: (text: string) => void;
+}
+
 export interface NumberSpec {
   quantity: Quantity;
   needed?: string; // what to say when it is missing; optional without
@@ -91,5 +99,15 @@ export function useComplaints() {
       complaints.value = rest;
     }
   };
-  return { complaints, show, place, clear };
+  /** A field of the form; typing in it takes the complaint about it away. */
+  const field = (name: string, text: string, onText: (text: string) => void): TypedField => ({
+    name,
+    text,
+    complaint: complaints.value[name],
+    onText: (typed: string) => {
+      clear(name);
+      onText(typed);
+    },
+  });
+  return { complaints, show, place, clear, field };
 }

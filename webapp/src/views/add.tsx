@@ -18,7 +18,7 @@ import { newProfile, ProfileFields, profileNumbers } from "./profileform";
 
 export function Add({ code: scanned }: { code: string }) {
   const draft = useDraft<Texts>(scanned ? `add:${scanned}` : "add", newProfile);
-  const { complaints, show, place, clear } = useComplaints();
+  const { show, place, field } = useComplaints();
   const save = useAction();
   const code = useNewCode(scanned);
   const texts = draft.value.value;
@@ -68,14 +68,7 @@ export function Add({ code: scanned }: { code: string }) {
       <AskInitials />
       <Restored shown={draft.restored.value} onDrop={draft.startAfresh} />
       {texts && (
-        <ProfileFields
-          texts={texts}
-          complaints={complaints.value}
-          onText={(name, text) => {
-            clear(name);
-            draft.change({ [name]: text });
-          }}
-        />
+        <ProfileFields texts={texts} field={(name) => field(name, texts[name] ?? "", (text) => draft.change({ [name]: text }))} />
       )}
       <Failed show what="Not saved" complaint={save.failed.value} />
     </Screen>

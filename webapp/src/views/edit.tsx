@@ -24,7 +24,7 @@ export function Edit({ code }: { code: string }) {
 function EditForm({ pack }: { pack: Pack }) {
   const before = textsOf(pack);
   const draft = useDraft<Texts>(`edit:${pack.code}`, before);
-  const { complaints, show, place, clear } = useComplaints();
+  const { show, place, field } = useComplaints();
   const save = useAction();
   const texts = draft.value.value;
   const back = `/p/${pack.code}`;
@@ -64,11 +64,7 @@ function EditForm({ pack }: { pack: Pack }) {
         <ProfileFields
           retirable
           texts={texts}
-          complaints={complaints.value}
-          onText={(name, text) => {
-            clear(name);
-            draft.change({ [name]: text });
-          }}
+          field={(name) => field(name, texts[name] ?? "", (text) => draft.change({ [name]: text }))}
         />
       )}
       <Failed show what="Not saved" complaint={save.failed.value} />

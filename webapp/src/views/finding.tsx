@@ -25,7 +25,7 @@ const choices = Object.entries(findingWord) as [Finding, string][];
 export function AddFinding({ code }: { code: string }) {
   const { pack, complaint } = usePack(code);
   const draft = useDraft<FindingDraft>(`finding:${code}`, { finding: "", text: "" });
-  const { complaints, show, clear } = useComplaints();
+  const { complaints, show, clear, field } = useComplaints();
   const save = useAction();
   const value = draft.value.value;
   if (!pack || !value) return <NoPack code={code} complaint={complaint} />;
@@ -68,16 +68,10 @@ export function AddFinding({ code }: { code: string }) {
         }}
       />
       <TextField
-        name="text"
+        {...field("text", value.text, (text) => draft.change({ text }))}
         label="In your words"
         lines
-        text={value.text}
         most={mostWords}
-        complaint={complaints.value.text}
-        onText={(text) => {
-          clear("text");
-          draft.change({ text });
-        }}
       />
       <Notice warm>
         <strong>Swollen, leaking, hot or smelling? Do not charge or connect it.</strong>

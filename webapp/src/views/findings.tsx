@@ -78,7 +78,7 @@ function FindingLine({ code, finding: f }: { code: string; finding: PackFinding 
 function CloseForm({ code, finding }: { code: string; finding: PackFinding }) {
   const draft = useDraft<{ text: string }>(`close:${finding.entry}`, { text: "" });
   const act = useAction();
-  const { complaints, show, clear } = useComplaints();
+  const { show, field } = useComplaints();
   const name = `close-${finding.entry}`;
   const close = () =>
     act.run(async () => {
@@ -95,15 +95,9 @@ function CloseForm({ code, finding }: { code: string; finding: PackFinding }) {
       <summary>Close: it is dealt with</summary>
       <div class="stack">
         <TextField
-          name={name}
+          {...field(name, draft.value.value?.text ?? "", (text) => draft.change({ text }))}
           label="What was done"
-          text={draft.value.value?.text ?? ""}
           most={mostWords}
-          complaint={complaints.value[name]}
-          onText={(text) => {
-            clear(name);
-            draft.change({ text });
-          }}
         />
         <button type="button" class="button" onClick={close} aria-disabled={act.busy.value}>
           Close finding

@@ -59,7 +59,7 @@ function Frame({ title = "Join the team", children, dock }: { title?: string; ch
 function JoinForm() {
   const code = useHashCode();
   const draft = useDraft("join", { name: membership.value?.name ?? "", initials: prefs.value.initials }) // joining again: by the same name;
-  const { complaints, show, clear } = useComplaints();
+  const { show, field } = useComplaints();
   const act = useAction();
   const texts = draft.value.value;
   const send = () =>
@@ -92,16 +92,10 @@ function JoinForm() {
         </Notice>
       )}
       <TextField
-        name="code"
+        {...field("code", code.value, (text) => (code.value = text))}
         label="Code of the invitation"
         help="Eight characters. A lead makes it under Set-up, Devices; on the laptop packwright invite does too. It lasts ten minutes."
-        text={code.value}
         autocapitalize="characters"
-        complaint={complaints.value.code}
-        onText={(text) => {
-          clear("code");
-          code.value = text;
-        }}
       />
       <a class="button" href="/scan">
         Scan the invitation instead
@@ -109,16 +103,10 @@ function JoinForm() {
       {texts && (
         <>
           <TextField
-            name="name"
+            {...field("name", texts.name, (name) => draft.change({ name }))}
             label="Name of this device"
             help="Which one it is, for the list: “pit phone 2”. No names of people."
-            text={texts.name}
             most={MOST_NAME}
-            complaint={complaints.value.name}
-            onText={(name) => {
-              clear("name");
-              draft.change({ name });
-            }}
           />
           <TextField
             name="initials"

@@ -90,10 +90,7 @@ function AddressForm() {
   const form = useComplaints();
   const act = useAction();
   const ask = useAsked();
-  const type = (typed: string) => {
-    form.clear("base_url");
-    text.value = typed;
-  };
+  const field = form.field("base_url", text.value, (typed) => (text.value = typed));
   const keep = (event: Event) => {
     event.preventDefault();
     void act.run(async () => {
@@ -108,17 +105,14 @@ function AddressForm() {
     <>
       <form class="stack" noValidate onSubmit={keep}>
         <TextField
-          name="base_url"
+          {...field}
           label="Address on labels"
           type="url"
           help={`For example ${exampleAddress()}, shared by the team`}
           most={100}
           autocapitalize="none"
-          text={text.value}
-          complaint={form.complaints.value.base_url}
-          onText={type}
         />
-        <AddressAdvice typed={text.value} onUse={type} />
+        <AddressAdvice typed={text.value} onUse={field.onText} />
         <button type="submit" class="button small">
           Save address
         </button>

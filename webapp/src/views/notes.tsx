@@ -14,7 +14,7 @@ import type { Remark } from "./model";
 export function Notes({ code, notes }: { code: string; notes: Remark[] }) {
   const draft = useDraft<{ text: string }>(`note:${code}`, { text: "" });
   const act = useAction();
-  const { complaints, show, clear } = useComplaints();
+  const { show, field } = useComplaints();
   const add = () =>
     act.run(async () => {
       const text = draft.value.value?.text.trim() ?? "";
@@ -35,16 +35,10 @@ export function Notes({ code, notes }: { code: string; notes: Remark[] }) {
         ))}
       </ul>
       <TextField
-        name="note"
+        {...field("note", draft.value.value?.text ?? "", (text) => draft.change({ text }))}
         label="New note"
         lines
-        text={draft.value.value?.text ?? ""}
         most={mostNote}
-        complaint={complaints.value.note}
-        onText={(text) => {
-          clear("note");
-          draft.change({ text });
-        }}
       />
       <button type="button" class="button small" onClick={add} aria-disabled={act.busy.value}>
         Save note

@@ -29,17 +29,8 @@ const papers: ["A4" | "Letter", string][] = [
 const typedCount = { quantity: "count" as const };
 
 /** What the field of a count needs beside its words. */
-function countField(name: string, value: Signal<string>, { complaints, clear }: ReturnType<typeof useComplaints>) {
-  return {
-    name,
-    quantity: "count" as const,
-    text: value.value,
-    complaint: complaints.value[name],
-    onText: (text: string) => {
-      clear(name);
-      value.value = text;
-    },
-  };
+function countField(name: string, value: Signal<string>, form: ReturnType<typeof useComplaints>) {
+  return { ...form.field(name, value.value, (text) => (value.value = text)), quantity: "count" as const };
 }
 
 export function Paper() {
@@ -205,29 +196,9 @@ function Checklist() {
   return (
     <Panel title="Charge checklist">
       <p>Packs down, matches across: charged, rested, fitted, voltages, initials.</p>
-      <TextField
-        name="title"
-        label="Event"
-        text={title.value}
-        most={mostTitle}
-        complaint={form.complaints.value.title}
-        onText={(text) => {
-          form.clear("title");
-          title.value = text;
-        }}
-      />
+      <TextField {...form.field("title", title.value, (text) => (title.value = text))} label="Event" most={mostTitle} />
       <div class="fields">
-        <TextField
-          name="date"
-          label="Date"
-          type="date"
-          text={date.value}
-          complaint={form.complaints.value.date}
-          onText={(text) => {
-            form.clear("date");
-            date.value = text;
-          }}
-        />
+        <TextField {...form.field("date", date.value, (text) => (date.value = text))} label="Date" type="date" />
         <NumberField {...countField("matches", matches, form)} label="Matches" />
         <NumberField {...countField("chargers", chargers, form)} label="Chargers" />
       </div>

@@ -1,7 +1,7 @@
 // The fields of a pack's profile, for adding and for changing one.
 import { bestNowMS } from "../data/status";
 import { Check, mostWords, TextField } from "../ui/fields";
-import { daysUntil, type Complaints, type NumberSpec, type Texts } from "../ui/form";
+import { daysUntil, type NumberSpec, type Texts, type TypedField } from "../ui/form";
 import { NumberField } from "../ui/numberfield";
 import type { Row } from "./model";
 
@@ -46,34 +46,27 @@ const whys = ["resistance above the limit", "lost a cell", "capacity at its end"
 
 interface Props {
   texts: Texts;
-  complaints: Complaints;
-  onText: (name: string, text: string) => void;
+  field: (name: string) => TypedField;
   retirable?: boolean;
 }
 
-export function ProfileFields({ texts, complaints, onText, retirable }: Props) {
-  const text = (name: string) => ({
-    name,
-    text: texts[name] ?? "",
-    onText: (value: string) => onText(name, value),
-    complaint: complaints[name],
-  });
+export function ProfileFields({ texts, field, retirable }: Props) {
   const until = daysUntil(texts.in_service ?? "", bestNowMS());
   return (
     <>
       <TextField
-        {...text("name")}
+        {...field("name")}
         label="Name on the pack"
         help="What the team calls it: A1, Blue 3 …"
         most={60}
         autocapitalize="words"
       />
       <div class="fields">
-        <NumberField {...text("capacity_ah")} label="Capacity" quantity="ampere-hours" />
-        <NumberField {...text("cells")} label="Cells in series" quantity="count" />
-        <NumberField {...text("fuse_a")} label="Fuse" quantity="current" />
+        <NumberField {...field("capacity_ah")} label="Capacity" quantity="ampere-hours" />
+        <NumberField {...field("cells")} label="Cells in series" quantity="count" />
+        <NumberField {...field("fuse_a")} label="Fuse" quantity="current" />
         <TextField
-          {...text("in_service")}
+          {...field("in_service")}
           class="full"
           label="In service since"
           type="date"
@@ -83,10 +76,10 @@ export function ProfileFields({ texts, complaints, onText, retirable }: Props) {
       <details>
         <summary>Lead and connector (may stay empty)</summary>
         <div class="fields">
-          <NumberField {...text("lead_mm2")} label="Lead, copper area" quantity="area" help="In mm²" />
-          <NumberField {...text("lead_length_mm")} label="Lead, length one way" quantity="length" help="In mm" />
+          <NumberField {...field("lead_mm2")} label="Lead, copper area" quantity="area" help="In mm²" />
+          <NumberField {...field("lead_length_mm")} label="Lead, length one way" quantity="length" help="In mm" />
           <TextField
-            {...text("connector")}
+            {...field("connector")}
             class="full"
             label="Kind of connector"
             help="In your own words"
@@ -100,12 +93,12 @@ export function ProfileFields({ texts, complaints, onText, retirable }: Props) {
           name="retired"
           label="Retired: out of the fleet, kept in the record"
           checked={texts.retired === "yes"}
-          onChange={(on) => onText("retired", on ? "yes" : "")}
+          onChange={(on) => field("retired").onText(on ? "yes" : "")}
         />
       )}
       {retirable && texts.retired === "yes" && (
         <>
-          <TextField {...text("retired_why")} label="Why" help="It stays in the record: lost a cell, damaged …" list={whys} most={mostWords} />
+          <TextField {...field("retired_why")} label="Why" help="It stays in the record: lost a cell, damaged …" list={whys} most={mostWords} />
           <p class="small quiet">
             Worn packs are not household waste. Cover the terminals and hand them in where local rules say: a shop that takes cells back, or the
             town's collecting point.

@@ -33,7 +33,7 @@ const parts = Object.entries(repairWord) as [RepairPart, string][];
 export function Repair({ code }: { code: string }) {
   const { pack, complaint } = usePack(code);
   const draft = useDraft<RepairDraft>(`repair:${code}`, { part: "", text: "", day: "" });
-  const { complaints, show, place, clear } = useComplaints();
+  const { complaints, show, place, clear, field } = useComplaints();
   const save = useAction();
   const value = draft.value.value;
   if (!pack || !value) return <NoPack code={code} complaint={complaint} />;
@@ -46,10 +46,6 @@ export function Repair({ code }: { code: string }) {
       say("Repair saved");
       go(`/p/${code}/health`, true);
     }, place);
-  const set = <N extends keyof RepairDraft>(name: N, to: RepairDraft[N]) => {
-    clear(name);
-    draft.change({ [name]: to });
-  };
   return (
     <Screen
       title="What was repaired?"
@@ -69,7 +65,10 @@ export function Repair({ code }: { code: string }) {
         options={parts}
         value={value.part}
         complaint={complaints.value.part}
-        onChoose={(part) => set("part", part)}
+        onChoose={(part) => {
+          clear("part");
+          draft.change({ part });
+        }}
       />
       {value.part === "cells" && (
         <Notice warm>
@@ -79,24 +78,13 @@ export function Repair({ code }: { code: string }) {
       )}
       {value.part === "other" && <p>Something that changes no resistance, such as new wrapping: no new baseline starts.</p>}
       <TextField
-        name="text"
+        {...field("text", value.text, (text) => draft.change({ text }))}
         label="What was done"
         lines
         help="For example: crimp at the plug made anew"
-        text={value.text}
         most={mostWords}
-        complaint={complaints.value.text}
-        onText={(text) => set("text", text)}
       />
-      <TextField
-        name="day"
-        label="Day"
-        type="date"
-        help="Empty: today"
-        text={value.day}
-        complaint={complaints.value.day}
-        onText={(day) => set("day", day)}
-      />
+      <TextField {...field("day", value.day, (day) => draft.change({ day }))} label="Day" type="date" help="Empty: today" />
       <Failed show what="Not saved" complaint={save.failed.value} />
     </Screen>
   );

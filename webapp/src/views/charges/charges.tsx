@@ -80,17 +80,9 @@ interface FormProps {
   form: ReturnType<typeof useComplaints>;
 }
 
-function Form({ draft, pack, change, form: { complaints, clear } }: FormProps) {
-  const set = (name: string, text: string) => {
-    clear(name);
-    change({ texts: { ...draft.texts, [name]: text } });
-  };
-  const field = (name: string) => ({
-    name,
-    text: draft.texts[name] ?? "",
-    complaint: complaints.value[name],
-    onText: (text: string) => set(name, text),
-  });
+function Form({ draft, pack, change, form }: FormProps) {
+  const field = (name: string) =>
+    form.field(name, draft.texts[name] ?? "", (text) => change({ texts: { ...draft.texts, [name]: text } }));
   const number = (name: keyof typeof chargeNumbers) => ({ ...field(name), quantity: chargeNumbers[name].quantity });
   const running = draft.texts.started_at && !draft.texts.ended_at;
   const chargers = [...new Set(pack.charges.map((charge) => charge.charger ?? ""))].filter(Boolean);
@@ -107,9 +99,9 @@ function Form({ draft, pack, change, form: { complaints, clear } }: FormProps) {
         name="ended"
         options={Object.entries(endWord) as [ChargeEnd, string][]}
         value={draft.ended}
-        complaint={complaints.value.ended}
+        complaint={form.complaints.value.ended}
         onChoose={(ended) => {
-          clear("ended");
+          form.clear("ended");
           change({ ended });
         }}
       />

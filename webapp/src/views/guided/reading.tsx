@@ -15,7 +15,7 @@ export function ReadingStep(p: StepProps) {
   const open = p.draft.step === "open";
   const name = open ? "open_v" : "loaded_v";
   const text = open ? p.draft.openText : p.draft.loadedText;
-  const { complaints, show, clear } = useComplaints();
+  const { show, field } = useComplaints();
   const refused = useSignal<SetupCheck | null>(null);
   const input = useRef<HTMLInputElement>(null);
   useEffect(() => input.current?.focus(), []);
@@ -63,19 +63,15 @@ export function ReadingStep(p: StepProps) {
       {open && <Rest {...p} small />}
       <form id="reading" onSubmit={send} class="stack">
         <NumberField
-          name={name}
+          {...field(name, text, (typed) => {
+            refused.value = null;
+            p.change(open ? { openText: typed } : { loadedText: typed });
+          })}
           label={open ? "Meter shows, load off" : "Meter showed, load on"}
           quantity="voltage"
           big
           last
           inputRef={input}
-          text={text}
-          complaint={complaints.value[name]}
-          onText={(typed) => {
-            clear(name);
-            refused.value = null;
-            p.change(open ? { openText: typed } : { loadedText: typed });
-          }}
         />
       </form>
       {refused.value && (

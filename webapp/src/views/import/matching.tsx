@@ -95,7 +95,7 @@ export function Matching({ plan, onPlan }: { plan: SheetPlan; onPlan: (plan: She
 /** The load of all rows, where no column has it. */
 function LoadOfAll({ plan, onPlan }: { plan: SheetPlan; onPlan: (plan: SheetPlan) => void }) {
   const text = useSignal(plan.load_ohm > 0 ? String(plan.load_ohm) : "");
-  const { complaints, show, clear } = useComplaints();
+  const { show, field } = useComplaints();
   const use = async () => {
     const read = await readNumbers({ all_load_ohm: { quantity: "resistance", needed: "the load is missing" } }, { all_load_ohm: text.value });
     if (!show(read.complaints)) onPlan({ ...plan, load_ohm: read.numbers.all_load_ohm ?? 0 });
@@ -103,15 +103,9 @@ function LoadOfAll({ plan, onPlan }: { plan: SheetPlan; onPlan: (plan: SheetPlan
   return (
     <div class="moment">
       <NumberField
-        name="all_load_ohm"
+        {...field("all_load_ohm", text.value, (typed) => (text.value = typed))}
         label="Load of all these tests"
         quantity="resistance"
-        text={text.value}
-        complaint={complaints.value.all_load_ohm}
-        onText={(typed) => {
-          clear("all_load_ohm");
-          text.value = typed;
-        }}
       />
       <button type="button" class="button" onClick={() => void use()}>
         Use this load

@@ -36,7 +36,7 @@ export function Quick({ code }: { code: string }) {
   const { pack, complaint } = usePack(code);
   const team = useTeam();
   const draft = useDraft<QuickDraft>(`quick:${code}`, empty);
-  const { complaints, show, place, clear } = useComplaints();
+  const { complaints, show, place, clear, field } = useComplaints();
   const save = useAction();
   const value = draft.value.value ?? empty;
   const texts = { ...teamTexts(team), ...value.texts };
@@ -45,16 +45,8 @@ export function Quick({ code }: { code: string }) {
   const alone = barred() || newcomer === true; // nobody of the team may have shown this person the drill
   if (complaint && newcomer === false) return <NoPack code={code} complaint={complaint} />;
   const form = methodForms[value.method];
-  const set = (name: string, text: string) => {
-    clear(name);
-    draft.change({ texts: { ...value.texts, [name]: text } });
-  };
-  const text = (name: string) => ({
-    name,
-    text: texts[name] ?? "",
-    onText: (typed: string) => set(name, typed),
-    complaint: complaints.value[name],
-  });
+  const text = (name: string) =>
+    field(name, texts[name] ?? "", (typed) => draft.change({ texts: { ...value.texts, [name]: typed } }));
   const keep = () =>
     save.run(async () => {
       if (!team) return; // its load and meter are still to come
@@ -102,7 +94,7 @@ export function Quick({ code }: { code: string }) {
         options={methods}
         onChoose={(method) => draft.change({ method: method as Method })}
       />
-      <Readings draft={value} texts={texts} complaints={complaints.value} onText={set} onRows={(rows) => draft.change({ rows })} />
+      <Readings draft={value} field={text} onRows={(rows) => draft.change({ rows })} />
       <Live live={live} />
       <Panel title={form.kind === "load-test" ? "Load and meter" : "Instrument"}>
         <div class="fields">
@@ -117,7 +109,7 @@ export function Quick({ code }: { code: string }) {
           values={{ charge: value.charge, rested_min: texts.rested_min ?? "", temperature_c: texts.temperature_c ?? "" }}
           complaints={complaints.value}
           onChange={({ charge, ...typed }) => {
-            for (const field of Object.keys(typed)) clear(field);
+            for (const name of Object.keys(typed)) clear(name);
             draft.change({ ...(charge !== undefined && { charge }), texts: { ...value.texts, ...typed } });
           }}
         />
@@ -129,15 +121,9 @@ export function Quick({ code }: { code: string }) {
         />
         {value.paper && (
           <TextField
-            name="taken_at"
+            {...field("taken_at", value.taken, (taken) => draft.change({ taken }))}
             label="Date and time of the test"
             type="datetime-local"
-            text={value.taken}
-            complaint={complaints.value.taken_at}
-            onText={(taken) => {
-              clear("taken_at");
-              draft.change({ taken });
-            }}
           />
         )}
       </Panel>

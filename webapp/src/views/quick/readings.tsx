@@ -1,5 +1,5 @@
 // The readings as rows: one per repeat.
-import type { Complaints, Texts } from "../../ui/form";
+import type { TypedField } from "../../ui/form";
 import { NumberField } from "../../ui/numberfield";
 import { Panel } from "../../ui/screen";
 import { cell, type QuickDraft } from "./body";
@@ -7,15 +7,13 @@ import { methodForms } from "./methods";
 
 interface Props {
   draft: QuickDraft;
-  texts: Texts;
-  complaints: Complaints;
-  onText: (name: string, text: string) => void;
+  field: (name: string) => TypedField;
   onRows: (rows: number) => void;
 }
 
 const mostRows = 20;
 
-export function Readings({ draft, texts, complaints, onText, onRows }: Props) {
+export function Readings({ draft, field, onRows }: Props) {
   const { columns } = methodForms[draft.method];
   return (
     <Panel title="Readings">
@@ -28,13 +26,10 @@ export function Readings({ draft, texts, complaints, onText, onRows }: Props) {
               return (
                 <NumberField
                   key={name}
-                  name={name}
+                  {...field(name)}
                   label={c.label}
                   labelMore={draft.rows > 1 ? `reading ${row + 1}` : undefined}
                   quantity={c.quantity}
-                  text={texts[name] ?? ""}
-                  complaint={complaints[name]}
-                  onText={(text) => onText(name, text)}
                 />
               );
             })}

@@ -159,13 +159,8 @@ export function FileRun({ pack, team, file, onClose }: Props) {
             pack={pack}
             team={team}
             format={preview.value.format}
-            texts={texts.value}
+            field={(name) => form.field(name, texts.value[name] ?? "", (text) => (texts.value = { ...texts.value, [name]: text }))}
             answers={answers.value}
-            complaints={form.complaints.value}
-            onText={(name, text) => {
-              form.clear(name);
-              texts.value = { ...texts.value, [name]: text };
-            }}
             onAnswer={(part) => (answers.value = { ...answers.value, ...part })}
           />
         </>

@@ -1,7 +1,7 @@
 // What a logger's file does not say: what the run was for and with what.
 import type { RunFormat, RunPurpose } from "../../core/types";
 import { Choice, TextField } from "../../ui/fields";
-import type { Complaints, NumberSpec, Texts } from "../../ui/form";
+import type { NumberSpec, TypedField } from "../../ui/form";
 import { plain } from "../../ui/format";
 import { NumberField } from "../../ui/numberfield";
 import { Panel } from "../../ui/screen";
@@ -23,21 +23,13 @@ interface Props {
   pack: Pack;
   team: Team;
   format: RunFormat;
-  texts: Texts;
+  field: (name: string) => TypedField;
   answers: FileAnswers;
-  complaints: Complaints;
-  onText: (name: string, text: string) => void;
   onAnswer: (part: Partial<FileAnswers>) => void;
 }
 
-export function FileFields({ pack, team, format, texts, answers, complaints, onText, onAnswer }: Props) {
-  const field = (name: keyof typeof fileNumbers) => ({
-    name,
-    quantity: fileNumbers[name].quantity,
-    text: texts[name] ?? "",
-    complaint: complaints[name],
-    onText: (text: string) => onText(name, text),
-  });
+export function FileFields({ pack, team, format, field, answers, onAnswer }: Props) {
+  const number = (name: keyof typeof fileNumbers) => ({ ...field(name), quantity: fileNumbers[name].quantity });
   const drive = answers.purpose === "drive";
   return (
     <Panel title="What was logged">
@@ -67,21 +59,18 @@ export function FileFields({ pack, team, format, texts, answers, complaints, onT
         />
       )}
       <TextField
-        name="started_at"
+        {...field("started_at")}
         label="When it was run"
         type="datetime-local"
         help="Filled in from the file's own date"
-        text={texts.started_at ?? ""}
-        complaint={complaints.started_at}
-        onText={(text) => onText("started_at", text)}
       />
       {(!drive || format.amp_column === 0) && (
         <div class="fields">
-          {!drive && <NumberField {...field("stop_v")} label="Stop voltage" help="Empty: 1.0 V per cell" />}
-          {format.amp_column === 0 && <NumberField {...field("load_ohm")} label="Load" help="Where a resistor was on all the time" />}
+          {!drive && <NumberField {...number("stop_v")} label="Stop voltage" help="Empty: 1.0 V per cell" />}
+          {format.amp_column === 0 && <NumberField {...number("load_ohm")} label="Load" help="Where a resistor was on all the time" />}
         </div>
       )}
-      <NumberField {...field("pack_c")} label="Temperature of the pack at the start" help="In °C" signed />
+      <NumberField {...number("pack_c")} label="Temperature of the pack at the start" help="In °C" signed />
       {format.amp_column > 0 && (
         <Choice
           legend="A discharge current is"

@@ -28,7 +28,7 @@ export function Log(p: StepProps) {
   const over = stopOf(p);
   const late = now - due;
   const sofar = useSoFar(p);
-  const { complaints, show, clear } = useComplaints();
+  const { show, field } = useComplaints();
   const input = useRef<HTMLInputElement>(null);
   useEffect(() => (draft.awake ? keepAwake() : undefined), [draft.awake]);
   useEffect(() => {
@@ -79,18 +79,14 @@ export function Log(p: StepProps) {
       {!over && (
         <form id="log" onSubmit={send} class="stack">
           <NumberField
-            name="volts"
+            {...field("volts", draft.text, (text) =>
+              p.change({ text, textAt: text.trim() === "" ? null : (draft.textAt ?? Date.now()) }),
+            )}
             label="Meter shows, load on"
             quantity="voltage"
             big
             last
             inputRef={input}
-            text={draft.text}
-            complaint={complaints.value.volts}
-            onText={(text) => {
-              clear("volts");
-              p.change({ text, textAt: text.trim() === "" ? null : (draft.textAt ?? Date.now()) });
-            }}
           />
           {draft.textAt !== null && <p class="small quiet">Kept as read at {clockOf(draft.textAt)}.</p>}
         </form>

@@ -53,7 +53,7 @@ export function Readings(p: StepProps) {
 function WrittenDown(p: StepProps) {
   const at = useSignal("");
   const text = useSignal("");
-  const { complaints, show, clear } = useComplaints();
+  const { show, field } = useComplaints();
   const { startedAt, readings } = p.draft;
   const add = async () => {
     const read = await readNumbers({ paper_v: { quantity: "voltage", needed } }, { paper_v: text.value });
@@ -72,28 +72,8 @@ function WrittenDown(p: StepProps) {
     <div class="stack">
       <p>Written down on paper meanwhile? Put it in with its own time.</p>
       <div class="fields">
-        <TextField
-          name="paper_at"
-          label="Read at"
-          type="datetime-local"
-          text={at.value}
-          complaint={complaints.value.paper_at}
-          onText={(typed) => {
-            clear("paper_at");
-            at.value = typed;
-          }}
-        />
-        <NumberField
-          name="paper_v"
-          label="On load"
-          quantity="voltage"
-          text={text.value}
-          complaint={complaints.value.paper_v}
-          onText={(typed) => {
-            clear("paper_v");
-            text.value = typed;
-          }}
-        />
+        <TextField {...field("paper_at", at.value, (typed) => (at.value = typed))} label="Read at" type="datetime-local" />
+        <NumberField {...field("paper_v", text.value, (typed) => (text.value = typed))} label="On load" quantity="voltage" />
       </div>
       <button type="button" class="button small" onClick={() => void add().catch((error) => show({ paper_v: complaintOf(error) }))}>
         Put in

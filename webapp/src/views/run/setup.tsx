@@ -34,7 +34,7 @@ async function planOf({ pack, team, draft }: StepProps): Promise<{ used: Used | 
 }
 
 export function Setup(p: StepProps) {
-  const { complaints, show, place, clear } = useComplaints();
+  const form = useComplaints();
   const key = JSON.stringify([p.draft.texts, p.draft.sink, p.team.load, p.team.meter]);
   const { answer, complaint } = useAnswer(() => planOf(p), [key]);
   const plan = answer?.used?.plan ?? null; // null too while something is missing
@@ -42,24 +42,18 @@ export function Setup(p: StepProps) {
   const texts = setupTexts(p.team.load, p.draft.texts);
   const unsafe = p.pack.decision.safety;
   const field = (name: keyof typeof setupNumbers) => ({
-    name,
+    ...form.field(name, texts[name] ?? "", (text) => p.change({ texts: { ...p.draft.texts, [name]: text } })),
     quantity: setupNumbers[name].quantity,
-    text: texts[name] ?? "",
-    complaint: complaints.value[name],
-    onText: (text: string) => {
-      clear(name);
-      p.change({ texts: { ...p.draft.texts, [name]: text } });
-    },
   });
   const next = async () => {
     failed.value = null;
     try {
       const found = await planOf(p);
-      if (show(found.complaints) || !found.used || found.used.plan.refusals.length > 0) return;
+      if (form.show(found.complaints) || !found.used || found.used.plan.refusals.length > 0) return;
       p.change({ step: "cautions", used: found.used });
     } catch (error) {
       const about = complaintOf(error);
-      if (!place(about)) failed.value = about;
+      if (!form.place(about)) failed.value = about;
     }
   };
   return (

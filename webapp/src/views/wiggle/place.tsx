@@ -78,30 +78,24 @@ export function Ready(p: StepProps) {
 
 export function Typed(p: StepProps) {
   const place = places[p.draft.at] ?? "still";
-  const { complaints, show, clear } = useComplaints();
+  const form = useComplaints();
   const input = useRef<HTMLInputElement>(null);
   useEffect(() => input.current?.focus(), []);
   const { low, high } = p.draft;
   const keep = async () => {
-    if (show((await readSpot(low, high)).complaints)) return;
+    if (form.show((await readSpot(low, high)).complaints)) return;
     const others = p.draft.spots.filter((spot) => spot.place !== place);
     const spots = [...others, { place, low, high }].sort((a, b) => places.indexOf(a.place) - places.indexOf(b.place));
     p.change({ ...onward(p.draft), spots });
   };
   const send = (event: Event) => {
     event.preventDefault();
-    void keep().catch((error) => show({ low_v: complaintOf(error) }));
+    void keep().catch((error) => form.show({ low_v: complaintOf(error) }));
   };
   const field = (name: "low" | "high") => ({
-    name: `${name}_v`,
+    ...form.field(`${name}_v`, p.draft[name], (text) => p.change({ [name]: text })),
     quantity: "voltage" as const,
     big: true,
-    text: p.draft[name],
-    complaint: complaints.value[`${name}_v`],
-    onText: (text: string) => {
-      clear(`${name}_v`);
-      p.change({ [name]: text });
-    },
   });
   return (
     <Frame

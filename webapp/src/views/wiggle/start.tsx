@@ -125,7 +125,7 @@ export function Cautions(p: StepProps) {
 
 /** With the real voltage: may this pack be put on this load, and for how long? */
 export function Open(p: StepProps) {
-  const { complaints, show, clear } = useComplaints();
+  const { show, field } = useComplaints();
   const refused = useSignal<SetupCheck | null>(null);
   const input = useRef<HTMLInputElement>(null);
   useEffect(() => input.current?.focus(), []);
@@ -158,19 +158,15 @@ export function Open(p: StepProps) {
       </p>
       <form id="open" onSubmit={send} class="stack">
         <NumberField
-          name="open_v"
+          {...field("open_v", p.draft.openText, (openText) => {
+            refused.value = null;
+            p.change({ openText });
+          })}
           label="Meter shows, load off"
           quantity="voltage"
           big
           last
           inputRef={input}
-          text={p.draft.openText}
-          complaint={complaints.value.open_v}
-          onText={(openText) => {
-            clear("open_v");
-            refused.value = null;
-            p.change({ openText });
-          }}
         />
       </form>
       {refused.value && (
