@@ -30,7 +30,6 @@ const season = () => import("./views/season");
 const Health = later(async () => (await season()).Health);
 const Lead = later(async () => (await season()).Lead);
 const Repair = later(async () => (await season()).Repair);
-const SeasonSetup = later(async () => (await season()).SeasonSetup);
 const Wiggle = later(async () => (await season()).Wiggle);
 
 const logging = () => import("./views/logging");
@@ -45,6 +44,7 @@ const ImportTests = later(async () => (await fleetwide()).ImportTests);
 const office = () => import("./views/office");
 const Nowhere = later(async () => (await office()).Nowhere);
 const Paper = later(async () => (await office()).Paper);
+const SeasonSetup = later(async () => (await office()).SeasonSetup);
 const Setup = later(async () => (await office()).Setup);
 const Stored = later(async () => (await office()).Stored);
 const TeamSetup = later(async () => (await office()).TeamSetup);

@@ -3,5 +3,4 @@ export { Health } from "./health/health";
 export { HealthPanel } from "./health/panel";
 export { Lead } from "./lead/lead";
 export { Repair } from "./repair";
-export { SeasonSetup } from "./seasonsetup";
 export { Wiggle } from "./wiggle/wiggle";

@@ -1,91 +1,35 @@
 // What the team wants of the season, and the rules on which sources disagree.
 import { type ComponentChildren } from "preact";
 import { overview } from "../data/fleet";
-import { record } from "../data/journal";
-import { role } from "../data/status";
-import { go } from "../router";
-import { useAction } from "../ui/action";
-import { AskInitials } from "../ui/askinitials";
-import { useDraft } from "../ui/draft";
 import { Check, SelectField, TextField } from "../ui/fields";
-import { dateComplaint, readNumbers, useComplaints, type Complaints, type Texts } from "../ui/form";
+import { dateComplaint, type Complaints, type Texts } from "../ui/form";
 import { NumberField } from "../ui/numberfield";
-import { Failed, Notice } from "../ui/notice";
-import { Restored } from "../ui/restored";
-import { Panel, Screen } from "../ui/screen";
-import { say } from "../ui/toast";
-import { Unopened } from "../ui/unopened";
+import { Panel } from "../ui/screen";
 import { History } from "./history";
-import type { Team } from "./model";
-import { useTeam } from "./packdata";
 import { seasonFields, seasonNumbers, seasonOf, seasonTexts, type SeasonNumber, type SeasonValues } from "./seasonform";
-import { changesOf } from "./teamform";
+import { SettingsScreen, type SettingsForm } from "./settingsscreen";
 
 export function SeasonSetup() {
-  const team = useTeam();
-  if (!team) {
-    return (
-      <Screen title="Season" back={["/setup", "Set-up"]}>
-        <Unopened />
-      </Screen>
-    );
-  }
-  return <SeasonForm team={team} />;
-}
-
-function SeasonForm({ team }: { team: Team }) {
-  const before = seasonTexts(team);
-  const draft = useDraft<Texts>("season", {});
-  const { complaints, show, place, clear } = useComplaints();
-  const save = useAction();
-  const texts = { ...before, ...draft.value.value };
-  const mayChange = role.value !== "crew"; // the server would refuse it
-  const keep = () =>
-    save.run(async () => {
-      const then = seasonOf(before, (await readNumbers(seasonNumbers, before)).numbers);
-      const read = await readNumbers(seasonNumbers, texts);
-      Object.assign(read.complaints, wrongWith(texts, read.numbers));
-      if (show(read.complaints)) return;
-      const body = changesOf(then, seasonOf(texts, read.numbers));
-      if (Object.keys(body).length > 0) {
-        await record("team-changed", "", body);
-        say("Season saved");
-      }
-      await draft.drop();
-      go("/setup", true);
-    }, place);
-  const set = (name: string, text: string) => {
-    clear(name);
-    draft.change({ [name]: text });
-  };
   const changes = (overview.value?.team_history ?? []).filter((change) => seasonFields.includes(change.field));
   return (
-    <Screen
-      wide
+    <SettingsScreen
       title="Season"
-      back={["/setup", "Set-up"]}
-      dock={
-        mayChange && (
-          <button type="button" class="button main" onClick={keep} aria-disabled={save.busy.value}>
-            Save for the team
-          </button>
-        )
-      }
+      draftKey="season"
+      numbers={seasonNumbers}
+      textsOf={seasonTexts}
+      settingsOf={seasonOf}
+      wrongWith={wrongWith}
+      intro="The whole team shares these. Where sources disagree, what they say stands beside the field, and the team chooses."
+      crewIntro="What is typed here is not saved for the team."
+      saved="Season saved"
     >
-      {mayChange ? (
-        <p>The whole team shares these. Where sources disagree, what they say stands beside the field, and the team chooses.</p>
-      ) : (
-        <Notice>
-          <strong>Only a lead may change these.</strong>
-          <p>What is typed here is not saved for the team. A lead changes a device's role under Devices.</p>
-        </Notice>
+      {(form) => (
+        <>
+          <Fields {...form} />
+          <History title="History of these settings" what="settings entry" code="" changes={changes} />
+        </>
       )}
-      {mayChange && <AskInitials />}
-      <Restored shown={draft.restored.value} onDrop={draft.startAfresh} />
-      <Failed show what="Not saved" complaint={save.failed.value} />
-      <Fields texts={texts} complaints={complaints.value} set={set} />
-      <History title="History of these settings" what="settings entry" code="" changes={changes} />
-    </Screen>
+    </SettingsScreen>
   );
 }
 
@@ -100,22 +44,15 @@ function wrongWith(texts: Texts, numbers: SeasonValues): Complaints {
   return found;
 }
 
-interface FieldsProps {
-  texts: Texts;
-  complaints: Complaints;
-  set: (name: string, text: string) => void;
-}
-
-function Fields({ texts, complaints, set }: FieldsProps) {
-  const text = (name: string) => ({ name, text: texts[name] ?? "", onText: (typed: string) => set(name, typed), complaint: complaints[name] });
-  const number = (name: SeasonNumber) => ({ ...text(name), quantity: seasonNumbers[name].quantity });
+function Fields({ texts, field }: SettingsForm) {
+  const number = (name: SeasonNumber) => ({ ...field(name), quantity: seasonNumbers[name].quantity });
   const packs = (overview.value?.packs ?? []).filter((row) => !row.retired || row.code === texts.reference_pack);
   return (
     <div class="columns">
       <div class="stack">
         <Panel title="The next event">
-          <TextField {...text("event_name")} label="Name" most={60} help="May stay empty" />
-          <TextField {...text("event_date")} label="First day" type="date" help="The board looks ahead to this day" />
+          <TextField {...field("event_name")} label="Name" most={60} help="May stay empty" />
+          <TextField {...field("event_date")} label="First day" type="date" help="The board looks ahead to this day" />
           <div class="fields">
             <NumberField {...number("wanted_packs")} label="Packs wanted" help="Fit for competition then" />
             <NumberField {...number("wanted_pct")} label="How sure" help="In %: 90 is nine times in ten" />
@@ -124,7 +61,7 @@ function Fields({ texts, complaints, set }: FieldsProps) {
         <Panel title="Buying">
           <div class="fields">
             <NumberField {...number("pack_price")} label="Price of one pack" help="A whole number; empty: not known" />
-            <TextField {...text("currency")} label="Currency" most={10} help="As it stands after the sum" />
+            <TextField {...field("currency")} label="Currency" most={10} help="As it stands after the sum" />
             <NumberField {...number("delivery_days")} label="Days to a ready pack" help="From ordering until it is run in and tested" />
           </div>
         </Panel>
@@ -139,7 +76,7 @@ function Fields({ texts, complaints, set }: FieldsProps) {
               name="to_20c"
               label="Bring resistances to 20 °C before comparing"
               checked={texts.to_20c === "yes"}
-              onChange={(on) => set("to_20c", on ? "yes" : "")}
+              onChange={(on) => field("to_20c").onText(on ? "yes" : "")}
             />
           </Disputed>
           <SelectField
@@ -147,7 +84,7 @@ function Fields({ texts, complaints, set }: FieldsProps) {
             label="Reference pack"
             value={texts.reference_pack ?? ""}
             options={[["", "None"], ...packs.map((row): [string, string] => [row.code, `${row.name || "No name"}, ${row.code}`])]}
-            onChoose={(code) => set("reference_pack", code)}
+            onChoose={field("reference_pack").onText}
           />
           <p class="small quiet">A pack that rests and is only tested to check meter and load. Where it reads as ever, the set-up is sound.</p>
         </Panel>

@@ -3,103 +3,52 @@ import { useSignal } from "@preact/signals";
 import { useEffect } from "preact/hooks";
 import { barred } from "../data/access";
 import { overview } from "../data/fleet";
-import { record } from "../data/journal";
-import { role } from "../data/status";
-import { go } from "../router";
-import { useAction } from "../ui/action";
-import { AskInitials } from "../ui/askinitials";
-import { useDraft } from "../ui/draft";
 import { Check, TextField } from "../ui/fields";
-import { readNumbers, useComplaints, type Complaints, type Texts } from "../ui/form";
+import { readNumbers, type Complaints, type Texts } from "../ui/form";
 import { NumberField } from "../ui/numberfield";
-import { Failed, Notice } from "../ui/notice";
-import { Restored } from "../ui/restored";
-import { Panel, Screen } from "../ui/screen";
-import { say } from "../ui/toast";
-import { Unopened } from "../ui/unopened";
+import { Failed } from "../ui/notice";
+import { Panel } from "../ui/screen";
 import { useSetupCheck } from "./guided/setupstep";
 import { History } from "./history";
 import { AddressAdvice, useAsked } from "./labeladdress";
 import { addressDoubt, ownAddress } from "./labelbase";
-import type { Setup, Team } from "./model";
-import { useTeam } from "./packdata";
+import type { Setup } from "./model";
+import { SettingsScreen, type SettingsForm } from "./settingsscreen";
 import { SetupSummary } from "./setupsummary";
-import { changesOf, settingsOf, teamNumbers, textsOf, type TeamNumber } from "./teamform";
+import { settingsOf, teamNumbers, textsOf, type TeamNumber } from "./teamform";
 
 export function TeamSetup() {
-  const team = useTeam();
-  if (!team) {
-    return (
-      <Screen title="Meter, load and limits" back={["/setup", "Set-up"]}>
-        <Unopened />
-      </Screen>
-    );
-  }
-  return <TeamForm team={team} />;
-}
-
-function TeamForm({ team }: { team: Team }) {
-  const before = textsOf(team);
-  const draft = useDraft<Texts>("team", {});
-  const { complaints, show, place, clear } = useComplaints();
-  const save = useAction();
   const ask = useAsked();
-  const texts = { ...before, ...draft.value.value };
-  const mayChange = role.value !== "crew"; // the server would refuse it
-  const keep = () =>
-    save.run(async () => {
-      const then = settingsOf(before, (await readNumbers(teamNumbers, before)).numbers);
-      const read = await readNumbers(teamNumbers, texts);
-      const address = texts.base_url === before.base_url ? null : ask(texts.base_url ?? "");
-      if (show({ ...read.complaints, ...(address && { base_url: address }) })) return;
-      const body = changesOf(then, settingsOf(texts, read.numbers));
-      if (Object.keys(body).length > 0) {
-        await record("team-changed", "", body);
-        say("Set-up saved");
-      }
-      await draft.drop();
-      go("/setup", true);
-    }, place);
-  const set = (name: string, text: string) => {
-    clear(name);
-    draft.change({ [name]: text });
+  const wrongWith = (texts: Texts, _: unknown, before: Texts): Complaints => {
+    const address = texts.base_url === before.base_url ? null : ask(texts.base_url ?? "");
+    return address ? { base_url: address } : {};
   };
   return (
-    <Screen
-      wide
+    <SettingsScreen
       title="Meter, load and limits"
-      back={["/setup", "Set-up"]}
-      dock={
-        mayChange && (
-          <button type="button" class="button main" onClick={keep} aria-disabled={save.busy.value}>
-            Save for the team
-          </button>
-        )
+      draftKey="team"
+      numbers={teamNumbers}
+      textsOf={textsOf}
+      settingsOf={settingsOf}
+      wrongWith={wrongWith}
+      intro={
+        barred()
+          ? "These are used in this browser. The team has its own on the server, which come when this device joins."
+          : "The whole team shares these. Each change is an entry with your initials."
       }
+      crewIntro="What is typed here shows what it would mean, and is not saved for the team."
+      saved="Set-up saved"
     >
-      {mayChange ? (
-        <p>
-          {barred()
-            ? "These are used in this browser. The team has its own on the server, which come when this device joins."
-            : "The whole team shares these. Each change is an entry with your initials."}
-        </p>
-      ) : (
-        <Notice>
-          <strong>Only a lead may change these.</strong>
-          <p>What is typed here shows what it would mean, and is not saved for the team. A lead changes a device's role under Devices.</p>
-        </Notice>
-      )}
-      {mayChange && <AskInitials />}
-      <Restored shown={draft.restored.value} onDrop={draft.startAfresh} />
-      <Failed show what="Not saved" complaint={save.failed.value} />
-      <div class="columns">
-        <Fields texts={texts} complaints={complaints.value} set={set} />
-        <div class="stack">
-          <WhatItTells texts={texts} />
-          <History title="History of the settings" what="settings entry" code="" changes={overview.value?.team_history ?? []} />
+      {(form) => (
+        <div class="columns">
+          <Fields {...form} />
+          <div class="stack">
+            <WhatItTells texts={form.texts} />
+            <History title="History of the settings" what="settings entry" code="" changes={overview.value?.team_history ?? []} />
+          </div>
         </div>
-      </div>
-    </Screen>
+      )}
+    </SettingsScreen>
   );
 }
 
@@ -148,25 +97,19 @@ const groups: [title: string, asks: Ask[]][] = [
   ],
 ];
 
-function Fields({ texts, complaints, set }: { texts: Texts; complaints: Complaints; set: (name: string, text: string) => void }) {
-  const text = (name: string) => ({
-    name,
-    text: texts[name] ?? "",
-    onText: (typed: string) => set(name, typed),
-    complaint: complaints[name],
-  });
+function Fields({ texts, field }: SettingsForm) {
   return (
     <div class="stack">
       {groups.map(([title, asks]) => (
         <Panel key={title} title={title}>
           {title === "Load" && (
-            <TextField {...text("load_name")} label="What it is" help="For example: 10 Ω in a metal case" most={60} />
+            <TextField {...field("load_name")} label="What it is" help="For example: 10 Ω in a metal case" most={60} />
           )}
           <div class="fields">
             {asks.map(([name, label, help]) => (
               <NumberField
                 key={name}
-                {...text(name)}
+                {...field(name)}
                 label={label}
                 help={help}
                 quantity={teamNumbers[name].quantity}
@@ -178,22 +121,22 @@ function Fields({ texts, complaints, set }: { texts: Texts; complaints: Complain
             <Check
               label="It sits on a heat sink"
               checked={texts.on_heat_sink === "yes"}
-              onChange={(on) => set("on_heat_sink", on ? "yes" : "")}
+              onChange={(on) => field("on_heat_sink").onText(on ? "yes" : "")}
             />
           )}
         </Panel>
       ))}
       <Panel title="Team and labels">
-        <TextField {...text("name")} label="Team name" most={60} />
+        <TextField {...field("name")} label="Team name" most={60} />
         <TextField
-          {...text("base_url")}
+          {...field("base_url")}
           label="Address on labels"
           type="url"
           help={`What the QR code opens, for the life of a label. Empty: the server's own${addressDoubt(ownAddress()) ? "" : `, ${ownAddress()}`}.`}
           most={100}
           autocapitalize="none"
         />
-        <AddressAdvice typed={texts.base_url ?? ""} onUse={(address) => set("base_url", address)} />
+        <AddressAdvice typed={texts.base_url ?? ""} onUse={field("base_url").onText} />
       </Panel>
     </div>
   );
