@@ -12,7 +12,7 @@ import { Screen, Panel } from "../ui/screen";
 import { LabelAddress } from "./labeladdress";
 import type { Row } from "./model";
 import { askedBase, labelBase } from "./labelbase";
-import { PDF, type Query } from "./pdf";
+import { PaperChoice, PDF, type PaperSize, type Query } from "./pdf";
 
 const sizes: [string, string][] = [
   ["a4-3x8", "A4 sheet, 3 × 8 of 70 × 37 mm"],
@@ -20,10 +20,6 @@ const sizes: [string, string][] = [
   ["letter-3x10", "US Letter sheet, 3 × 10 of 2.625 × 1 in"],
   ["roll-62x29", "Roll, 62 × 29 mm"],
   ["roll-50x30", "Roll, 50 × 30 mm"],
-];
-const papers: ["A4" | "Letter", string][] = [
-  ["A4", "A4"],
-  ["Letter", "US Letter"],
 ];
 
 const typedCount = { quantity: "count" as const };
@@ -190,7 +186,7 @@ function Checklist() {
   const matches = useSignal("10");
   const chargers = useSignal("4");
   const form = useComplaints();
-  const paper = useSignal<"A4" | "Letter">("A4");
+  const paper = useSignal<PaperSize>("A4");
   const long = tooLong(title.value, mostTitle);
   const never = date.value ? dateComplaint(date.value) : null;
   return (
@@ -202,13 +198,7 @@ function Checklist() {
         <NumberField {...countField("matches", matches, form)} label="Matches" />
         <NumberField {...countField("chargers", chargers, form)} label="Chargers" />
       </div>
-      <Choice
-        legend="Paper of the checklist"
-        name="checklist-paper"
-        options={papers}
-        value={paper.value}
-        onChoose={(value) => (paper.value = value)}
-      />
+      <PaperChoice legend="Paper of the checklist" name="checklist-paper" paper={paper} />
       <PDF
         name="checklist"
         what="checklist"
@@ -228,17 +218,11 @@ function Checklist() {
 }
 
 function TestSheet() {
-  const paper = useSignal<"A4" | "Letter">("A4");
+  const paper = useSignal<PaperSize>("A4");
   return (
     <Panel title="Blank test sheet">
       <p>Steps and cautions, for when phones fail. Type the readings in later with a pack's quick form, marked as typed in from paper.</p>
-      <Choice
-        legend="Paper of the test sheet"
-        name="testsheet-paper"
-        options={papers}
-        value={paper.value}
-        onChoose={(value) => (paper.value = value)}
-      />
+      <PaperChoice legend="Paper of the test sheet" name="testsheet-paper" paper={paper} />
       <PDF name="testsheet" what="test sheet" query={[["paper", paper.value]]} />
     </Panel>
   );

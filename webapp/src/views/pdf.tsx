@@ -1,11 +1,12 @@
 // A PDF in two taps: the server draws it and what it says is shown here; then
 // a plain link opens it in a tab of its own, which no browser takes for a pop-up.
-import { useSignal } from "@preact/signals";
+import { type Signal, useSignal } from "@preact/signals";
 import { useEffect, useRef } from "preact/hooks";
 import { checkPaper } from "../data/paper";
 import { refused, unsent } from "../data/status";
 import { syncNow } from "../data/sync";
 import { useAction } from "../ui/action";
+import { Choice } from "../ui/fields";
 import { readNumbers, type Complaints } from "../ui/form";
 import { Failed, Notice, sentence } from "../ui/notice";
 import type { Quantity } from "./model";
@@ -75,4 +76,15 @@ export function PDF({ name, what, query, numbers = {}, faults = {}, show }: PDFP
       )}
     </>
   );
+}
+
+export type PaperSize = "A4" | "Letter";
+
+const papers: [PaperSize, string][] = [
+  ["A4", "A4"],
+  ["Letter", "US Letter"],
+];
+
+export function PaperChoice({ legend, name, paper }: { legend: string; name: string; paper: Signal<PaperSize> }) {
+  return <Choice legend={legend} name={name} options={papers} value={paper.value} onChoose={(size) => (paper.value = size)} />;
 }

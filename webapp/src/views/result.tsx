@@ -7,6 +7,7 @@ import { Formula } from "../ui/formula";
 import { Warnings, sentence } from "../ui/notice";
 import { OutcomeLine } from "../ui/outcome";
 import { Scale } from "../ui/scale";
+import { num, Table } from "../ui/table";
 import type { BudgetLine, Decision, Result, Step } from "./model";
 
 export function ResultView({ result, decision }: { result: Result; decision: Decision }) {
@@ -126,43 +127,26 @@ export function Working({ steps }: { steps: Step[] }) {
 }
 
 function Budget({ lines, result }: { lines: BudgetLine[]; result: Result }) {
-  const dof = result.degrees_of_freedom;
+  const u = quantity(result.standard_uncertainty_ohm, "Ω", 2);
+  const k = plain(Number(result.coverage_factor.toFixed(2)));
+  const dof = result.degrees_of_freedom === null ? "" : `, ${degreesOfFreedom(result.degrees_of_freedom)} degrees of freedom`;
+  const caption = `Standard uncertainty ${u}, coverage factor ${k}${dof}; 95 %.`;
   return (
-    <div class="table-wrap" tabIndex={0} role="region" aria-label="Uncertainty budget">
-      <table>
-        <caption class="small">
-          Standard uncertainty {quantity(result.standard_uncertainty_ohm, "Ω", 2)}, coverage factor{" "}
-          {plain(Number(result.coverage_factor.toFixed(2)))}
-          {dof === null ? "" : `, ${degreesOfFreedom(dof)} degrees of freedom`}; 95 %.
-        </caption>
-        <thead>
-          <tr>
-            <th scope="col">Source</th>
-            <th scope="col" class="num">
-              Contribution
-            </th>
-            <th scope="col" class="num">
-              Share
-            </th>
-          </tr>
-        </thead>
-        <tbody>
-          {lines.map((line, i) => (
-            <tr key={i}>
-              <td>
-                {capital(line.source)}
-                <br />
-                <span class="small quiet">
-                  <Formula text={line.quantity} />: {quantity(line.value, line.unit, 4)}, u ={" "}
-                  {quantity(line.standard_uncertainty, line.unit, 2)}
-                </span>
-              </td>
-              <td class="num">{quantity(line.contribution_ohm * 1000, "mΩ", 2)}</td>
-              <td class="num">{line.share_pct.toFixed(0)} %</td>
-            </tr>
-          ))}
-        </tbody>
-      </table>
-    </div>
+    <Table label="Uncertainty budget" heads={["Source", num("Contribution"), num("Share")]} caption={caption}>
+      {lines.map((line, i) => (
+        <tr key={i}>
+          <td>
+            {capital(line.source)}
+            <br />
+            <span class="small quiet">
+              <Formula text={line.quantity} />: {quantity(line.value, line.unit, 4)}, u ={" "}
+              {quantity(line.standard_uncertainty, line.unit, 2)}
+            </span>
+          </td>
+          <td class="num">{quantity(line.contribution_ohm * 1000, "mΩ", 2)}</td>
+          <td class="num">{line.share_pct.toFixed(0)} %</td>
+        </tr>
+      ))}
+    </Table>
   );
 }

@@ -28,8 +28,8 @@ import { saveExport } from "../ui/export";
 import { Facts, type Fact } from "../ui/facts";
 import { Check, Choice, TextField, tooLong } from "../ui/fields";
 import { count, when } from "../ui/format";
-import { Icon } from "../ui/icon";
 import { later } from "../ui/later";
+import { LinkLine } from "../ui/linkline";
 import { Failed, Notice, sentence } from "../ui/notice";
 import { roleWord } from "../ui/rolewords";
 import { Panel, Screen } from "../ui/screen";
@@ -45,46 +45,12 @@ export function Setup() {
     <Screen title="Set-up" back={["/", "Packs"]} wide>
       {updatePutOff.value && <UpdateReady />}
       <ul class="links panel">
-        <li>
-          <a href="/setup/team">
-            Meter, load and limits of the team
-            <Icon name="next" />
-          </a>
-        </li>
-        <li>
-          <a href="/setup/season">
-            Season: event, buying, capacity and charging
-            <Icon name="next" />
-          </a>
-        </li>
-        {mayLead() && (
-          <li>
-            <a href="/setup/devices">
-              Devices: who may join
-              <Icon name="next" />
-            </a>
-          </li>
-        )}
-        {mayLead() && (
-          <li>
-            <a href="/setup/journal">
-              Read a saved journal
-              <Icon name="next" />
-            </a>
-          </li>
-        )}
-        <li>
-          <a href="/setup/stored">
-            What is stored where
-            <Icon name="next" />
-          </a>
-        </li>
-        <li>
-          <a href="/licences.txt" target="_blank" rel="noopener">
-            Licences of what is inside, from the server
-            <Icon name="next" />
-          </a>
-        </li>
+        <LinkLine href="/setup/team" words="Meter, load and limits of the team" />
+        <LinkLine href="/setup/season" words="Season: event, buying, capacity and charging" />
+        {mayLead() && <LinkLine href="/setup/devices" words="Devices: who may join" />}
+        {mayLead() && <LinkLine href="/setup/journal" words="Read a saved journal" />}
+        <LinkLine href="/setup/stored" words="What is stored where" />
+        <LinkLine href="/licences.txt" words="Licences of what is inside, from the server" away />
       </ul>
       <div class="columns">
         <div class="stack">

@@ -3,6 +3,7 @@ import { Facts, type Fact } from "../ui/facts";
 import { quantity } from "../ui/format";
 import { Notice, Warnings, sentence } from "../ui/notice";
 import type { SetupCheck } from "./model";
+import { Refusals } from "./refusals";
 import { Fold, Working } from "./result";
 
 interface Props {
@@ -21,12 +22,7 @@ export function SetupSummary({ check, facts = [] }: Props) {
   const said = [...check.refusals, ...check.warnings].some((warning) => warning.hint === check.best_change);
   return (
     <>
-      {check.refusals.length > 0 && (
-        <Notice warm live="alert">
-          <strong>Do not connect this.</strong>
-        </Notice>
-      )}
-      <Warnings list={check.refusals} />
+      <Refusals list={check.refusals} />
       <Facts panel list={all} />
       <Warnings list={check.warnings} />
       {check.best_change && !said && (

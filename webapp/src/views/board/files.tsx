@@ -4,11 +4,10 @@ import { call } from "../../core/bridge";
 import type { Table } from "../../core/types";
 import { useAction } from "../../ui/action";
 import { download, saveExport } from "../../ui/export";
-import { Choice } from "../../ui/fields";
 import { Failed } from "../../ui/notice";
 import { Panel } from "../../ui/screen";
 import { SaveCalendar } from "../charges/calendar";
-import { PDF } from "../pdf";
+import { PaperChoice, PDF, type PaperSize } from "../pdf";
 
 const tables: [Table, string][] = [
   ["tests", "All tests"],
@@ -24,7 +23,7 @@ interface Asked {
 
 export function Files({ day, wanted }: Asked) {
   const act = useAction();
-  const paper = useSignal<"A4" | "Letter">("A4");
+  const paper = useSignal<PaperSize>("A4");
   const save = (what: Table) =>
     act.run(async () => {
       const { name, text } = await call("table", { what, now_ms: Date.now() });
@@ -38,16 +37,7 @@ export function Files({ day, wanted }: Asked) {
             The fleet on one page, for the mentor and whoever pays: what is fit, what to buy, what to do. Or a page on each pack. The server
             draws them, so it must be in reach.
           </p>
-          <Choice
-            legend="Paper"
-            name="report-paper"
-            options={[
-              ["A4", "A4"],
-              ["Letter", "US Letter"],
-            ]}
-            value={paper.value}
-            onChoose={(value) => (paper.value = value)}
-          />
+          <PaperChoice legend="Paper" name="report-paper" paper={paper} />
           <PDF
             name="fleetreport"
             what="fleet report"

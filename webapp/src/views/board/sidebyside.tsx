@@ -3,6 +3,7 @@ import type { BoardRow } from "../../core/types";
 import { outcomeWord, plain, volts } from "../../ui/format";
 import { Mark } from "../../ui/outcome";
 import { Panel } from "../../ui/screen";
+import { num, Table } from "../../ui/table";
 import { dayOf, ohms } from "../health/words";
 import { chance, trendOf } from "./words";
 
@@ -10,32 +11,15 @@ export function SideBySide({ rows, thenMS }: { rows: BoardRow[]; thenMS: number 
   const capacity = rows.some((row) => row.capacity_pct !== null);
   return (
     <Panel title="Side by side">
-      <div class="table-wrap" tabIndex={0} role="region" aria-label="Packs side by side">
-        <table class="side-by-side">
-          <thead>
-            <tr>
-              <th scope="col">Pack</th>
-              <th scope="col">Resistance</th>
-              <th scope="col">Trend</th>
-              <th scope="col">On the field</th>
-              <th scope="col">Found</th>
-              {capacity && (
-                <th scope="col" class="num">
-                  Capacity
-                </th>
-              )}
-              <th scope="col" class="num">
-                Fit on {dayOf(thenMS)}
-              </th>
-            </tr>
-          </thead>
-          <tbody>
-            {rows.map((row) => (
-              <Row key={row.code} row={row} capacity={capacity} />
-            ))}
-          </tbody>
-        </table>
-      </div>
+      <Table
+        label="Packs side by side"
+        heads={["Pack", "Resistance", "Trend", "On the field", "Found", capacity && num("Capacity"), num(`Fit on ${dayOf(thenMS)}`)]}
+        class="side-by-side"
+      >
+        {rows.map((row) => (
+          <Row key={row.code} row={row} capacity={capacity} />
+        ))}
+      </Table>
       <p class="small quiet">On the field: voltage at the robot's peak current, fully charged, and its margin above brown-out.</p>
     </Panel>
   );

@@ -1,9 +1,10 @@
 // The clock from "connect now" over the reading second to "load off". It goes
 // by timestamps: a page that was frozen knows on return what it missed.
 import { useSignal } from "@preact/signals";
-import { useEffect, useRef } from "preact/hooks";
-import { keepAwake, signalAlarm, signalConnect, signalRead, tick } from "../../ui/signals";
+import { useEffect } from "preact/hooks";
+import { keepAwake, signalAlarm, signalRead } from "../../ui/signals";
 import { plain } from "../../ui/format";
+import { useClockSounds } from "../clocksounds";
 import { setupOf, useSetupCheck } from "./setupstep";
 import type { StepProps } from "./step";
 
@@ -33,7 +34,14 @@ export function Clock(p: StepProps) {
     return () => clearInterval(timer);
   }, [readAt]);
   const overdue = longest !== null && now.value - connectAt > longest * 1000;
-  useSounds(phase, Math.ceil((connectAt - now.value) / 1000), Math.floor((now.value - connectAt) / 1000), overdue);
+  useClockSounds({
+    phase,
+    connect: "connect",
+    signals: { read: signalRead, missed: signalAlarm },
+    leadS: Math.ceil((connectAt - now.value) / 1000),
+    onLoadS: Math.floor((now.value - connectAt) / 1000),
+    overdue,
+  });
 
   const off = () => {
     const missed = phase === "missed";
@@ -123,22 +131,4 @@ function SecondsScale({ onLoadS, readS }: { onLoadS: number; readS: number }) {
       <path class="needle" d={`M${at(onLoadS)} 36l-8 -22h16z`} />
     </svg>
   );
-}
-
-/** One signal at each change, a tick each second before it, an alarm while overdue. */
-function useSounds(phase: Phase, lead: number, onLoad: number, overdue: boolean): void {
-  const last = useRef<Phase | null>(null);
-  useEffect(() => {
-    if (phase === "connect" && last.current === "lead") signalConnect();
-    if (phase === "read") signalRead();
-    if (phase === "missed") signalAlarm();
-    last.current = phase;
-  }, [phase]);
-  useEffect(() => {
-    if (phase === "lead" && lead <= 3) tick();
-  }, [phase, lead]);
-  useEffect(() => {
-    if (phase === "on") tick();
-    if (overdue) signalAlarm();
-  }, [onLoad, overdue]);
 }

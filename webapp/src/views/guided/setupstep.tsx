@@ -5,11 +5,11 @@ import { AskInitials } from "../../ui/askinitials";
 import type { Fact } from "../../ui/facts";
 import { plain } from "../../ui/format";
 import { Failed, Notice, type Complaint } from "../../ui/notice";
+import { confirmedToday } from "../cautions";
 import type { Pack, Setup, SetupCheck, Team } from "../model";
 import { SetupSummary } from "../setupsummary";
 import { Unsafe } from "../unsafe";
 import { UsualValues } from "../usualvalues";
-import { confirmedToday } from "./cautions";
 import { usedNow } from "./draft";
 import { StepFrame, type StepProps } from "./step";
 

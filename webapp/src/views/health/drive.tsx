@@ -3,6 +3,7 @@
 import { minus, percent, plain, quantity, volts } from "../../ui/format";
 import { sentence, Warnings } from "../../ui/notice";
 import { Panel } from "../../ui/screen";
+import { num, Table } from "../../ui/table";
 import type { Drive as Answer } from "../model";
 import { Fold, Working } from "../result";
 
@@ -17,41 +18,26 @@ export function Drive({ answers, peakA }: { answers: Answer[]; peakA: number }) 
           <p>
             <strong>{sentence(full.text)}</strong>
           </p>
-          <div class="table-wrap" tabIndex={0} role="region" aria-label="On the field, by state of charge">
-            <table>
-              <caption class="small">At the robot's peak of {plain(peakA)} A; ± is U, 95 %.</caption>
-              <thead>
-                <tr>
-                  <th scope="col">Charge</th>
-                  <th scope="col" class="num">
-                    Voltage
-                  </th>
-                  <th scope="col" class="num">
-                    Margin
-                  </th>
-                  <th scope="col" class="num">
-                    Holds
-                  </th>
-                </tr>
-              </thead>
-              <tbody>
-                {answers.map((answer) => (
-                  <tr key={answer.charge_pct}>
-                    <th scope="row">{plain(answer.charge_pct)} %</th>
-                    <td class="num">
-                      {volts(answer.loaded_v.value)}
-                      <Plus of={answer.loaded_v} />
-                    </td>
-                    <td class="num">
-                      {minus(answer.margin_v.value.toFixed(2))} V
-                      <Plus of={answer.margin_v} />
-                    </td>
-                    <td class="num">{percent(answer.holds).replace("more than", ">").replace("less than", "<")}</td>
-                  </tr>
-                ))}
-              </tbody>
-            </table>
-          </div>
+          <Table
+            label="On the field, by state of charge"
+            heads={["Charge", num("Voltage"), num("Margin"), num("Holds")]}
+            caption={`At the robot's peak of ${plain(peakA)} A; ± is U, 95 %.`}
+          >
+            {answers.map((answer) => (
+              <tr key={answer.charge_pct}>
+                <th scope="row">{plain(answer.charge_pct)} %</th>
+                <td class="num">
+                  {volts(answer.loaded_v.value)}
+                  <Plus of={answer.loaded_v} />
+                </td>
+                <td class="num">
+                  {minus(answer.margin_v.value.toFixed(2))} V
+                  <Plus of={answer.margin_v} />
+                </td>
+                <td class="num">{percent(answer.holds).replace("more than", ">").replace("less than", "<")}</td>
+              </tr>
+            ))}
+          </Table>
           <p class="small quiet">Margin: volts above brown-out. Holds: the chance of staying above it at the peak.</p>
           <p>
             Fully charged it browns out at {quantity(full.brownout_a.value, "A", 2)}, and the robot bears {quantity(full.max_ohm.value, "Ω")} at

@@ -3,6 +3,7 @@
 import { Facts, type Fact } from "../../ui/facts";
 import { plain } from "../../ui/format";
 import { Icon } from "../../ui/icon";
+import { LinkLine } from "../../ui/linkline";
 import { Failed, Notice, sentence, Warnings } from "../../ui/notice";
 import { Panel, Screen } from "../../ui/screen";
 import type { Health as HealthAnswer, Pack, Team } from "../model";
@@ -182,20 +183,10 @@ function Capacity({ health, code }: { health: HealthAnswer; code: string }) {
 }
 
 function MoreToDo({ code }: { code: string }) {
-  const links: [string, string][] = [
-    ["wiggle", "Wiggle test: is it the lead?"],
-    ["lead", "What the lead costs, part by part"],
-  ];
   return (
     <ul class="links panel">
-      {links.map(([page, words]) => (
-        <li key={page}>
-          <a href={`/p/${code}/${page}`}>
-            {words}
-            <Icon name="next" />
-          </a>
-        </li>
-      ))}
+      <LinkLine href={`/p/${code}/wiggle`} words="Wiggle test: is it the lead?" />
+      <LinkLine href={`/p/${code}/lead`} words="What the lead costs, part by part" />
     </ul>
   );
 }

@@ -1,6 +1,7 @@
 // A pack's health in short, on its page: where it is going, the finding that
 // matters most, and the ways to what belongs to a season.
 import { Icon } from "../../ui/icon";
+import { LinkLine } from "../../ui/linkline";
 import { sentence } from "../../ui/notice";
 import { Panel } from "../../ui/screen";
 import { useHealth } from "./data";
@@ -40,12 +41,7 @@ export function HealthPanel({ code }: { code: string }) {
       )}
       <ul class="links">
         {ways.map(([page, words]) => (
-          <li key={page}>
-            <a href={`/p/${code}/${page}`}>
-              {words}
-              <Icon name="next" />
-            </a>
-          </li>
+          <LinkLine key={page} href={`/p/${code}/${page}`} words={words} />
         ))}
       </ul>
     </Panel>

@@ -1,6 +1,7 @@
 // The plot of a pack's history, its keys, and the same as a table.
 import { useSignal } from "@preact/signals";
 import { later } from "../../ui/later";
+import { Table } from "../../ui/table";
 import type { Health, HealthPoint, Pack, Team } from "../model";
 import { plotOf } from "./plotdata";
 import { dayOf, forecastWords, ohms, useOf } from "./words";
@@ -31,7 +32,7 @@ export function HealthPlot({ health, pack, team }: Props) {
           <Keys kinds={kindsIn(data)} />
           <details onToggle={() => (opened.value = true)}>
             <summary>The same as a table</summary>
-            {opened.value && <Table health={health} code={pack.code} />}
+            {opened.value && <Tests health={health} code={pack.code} />}
           </details>
         </>
       ) : (
@@ -118,36 +119,23 @@ function Keys({ kinds }: { kinds: Key[] }) {
 
 const mostRows = 500; // more make a phone slow; the file of all tests has them
 
-function Table({ health, code }: { health: Health; code: string }) {
+function Tests({ health, code }: { health: Health; code: string }) {
   const forecast = health.trend && forecastWords(health.trend);
   const newest = [...health.points].reverse().slice(0, mostRows);
+  const order = newest.length < health.points.length ? `The ${mostRows} newest` : "Newest first";
   return (
-    <div class="table-wrap" tabIndex={0} role="region" aria-label="Tests as a table">
-      <table>
-        <caption class="small">
-          {newest.length < health.points.length ? `The ${mostRows} newest` : "Newest first"}; ± is U, 95 %. {forecast}
-        </caption>
-        <thead>
-          <tr>
-            <th scope="col">Day</th>
-            <th scope="col">R ± U</th>
-            <th scope="col">In the trend</th>
-          </tr>
-        </thead>
-        <tbody>
-          {newest.map((point) => (
-            <tr key={point.test}>
-              <th scope="row">
-                <a class="link" href={`/p/${code}/test/${point.test}`}>
-                  {dayOf(point.at_ms)}
-                </a>
-              </th>
-              <td>{point.ohm > 0 ? ohms(point.used ? point.used_ohm : point.ohm, point.plus_ohm) : "no result"}</td>
-              <td>{useOf(point)}</td>
-            </tr>
-          ))}
-        </tbody>
-      </table>
-    </div>
+    <Table label="Tests as a table" heads={["Day", "R ± U", "In the trend"]} caption={`${order}; ± is U, 95 %. ${forecast ?? ""}`}>
+      {newest.map((point) => (
+        <tr key={point.test}>
+          <th scope="row">
+            <a class="link" href={`/p/${code}/test/${point.test}`}>
+              {dayOf(point.at_ms)}
+            </a>
+          </th>
+          <td>{point.ohm > 0 ? ohms(point.used ? point.used_ohm : point.ohm, point.plus_ohm) : "no result"}</td>
+          <td>{useOf(point)}</td>
+        </tr>
+      ))}
+    </Table>
   );
 }

@@ -3,6 +3,7 @@
 import { capital, minus, pair, quantity } from "../../ui/format";
 import { Notice, Warnings } from "../../ui/notice";
 import { Panel } from "../../ui/screen";
+import { num, Table } from "../../ui/table";
 import type { LeadAnswer } from "../model";
 import { Fold, Working } from "../result";
 
@@ -80,37 +81,19 @@ function Compared({ comparison: c }: { comparison: Comparison }) {
 function Parts({ budget }: { budget: Budget }) {
   return (
     <Panel title="Part by part">
-      <div class="table-wrap" tabIndex={0} role="region" aria-label="Parts of the lead">
-        <table>
-          <thead>
-            <tr>
-              <th scope="col">Part</th>
-              <th scope="col" class="num">
-                mΩ
-              </th>
-              <th scope="col" class="num">
-                At peak
-              </th>
-              <th scope="col" class="num">
-                Share
-              </th>
-            </tr>
-          </thead>
-          <tbody>
-            {budget.parts.map((part, i) => (
-              <tr key={i}>
-                <th scope="row">
-                  {capital(part.name)}
-                  {part.assumed && <span class="small quiet"> (assumed)</span>}
-                </th>
-                <td class="num">{quantity(1000 * part.resistance_ohm, "")}</td>
-                <td class="num">{quantity(part.sag_v, "V", 2)}</td>
-                <td class="num">{part.share_pct.toFixed(0)} %</td>
-              </tr>
-            ))}
-          </tbody>
-        </table>
-      </div>
+      <Table label="Parts of the lead" heads={["Part", num("mΩ"), num("At peak"), num("Share")]}>
+        {budget.parts.map((part, i) => (
+          <tr key={i}>
+            <th scope="row">
+              {capital(part.name)}
+              {part.assumed && <span class="small quiet"> (assumed)</span>}
+            </th>
+            <td class="num">{quantity(1000 * part.resistance_ohm, "")}</td>
+            <td class="num">{quantity(part.sag_v, "V", 2)}</td>
+            <td class="num">{part.share_pct.toFixed(0)} %</td>
+          </tr>
+        ))}
+      </Table>
       <details>
         <summary>Where the values come from</summary>
         <ul class="bullets small">

@@ -17,8 +17,8 @@ import { complaintOf, Failed, Notice, Warnings, type Complaint } from "../../ui/
 import { Restored } from "../../ui/restored";
 import { Panel, Screen } from "../../ui/screen";
 import { say } from "../../ui/toast";
+import { CautionList } from "../cautions";
 import { CircumstanceFields } from "../circumstancefields";
-import { CautionList } from "../guided/cautions";
 import type { Assessment, Method } from "../model";
 import { useNewcomer } from "../newcomer";
 import { NoPack } from "../nopack";

@@ -5,6 +5,7 @@ import { plain, volts } from "../../ui/format";
 import { later } from "../../ui/later";
 import type { PlotLevel } from "../../ui/plot";
 import { Panel } from "../../ui/screen";
+import { num, Table } from "../../ui/table";
 import { Fold } from "../result";
 import { duration } from "./words";
 
@@ -58,31 +59,14 @@ function CurveTable({ result: { curve } }: { result: RunResult }) {
   const span = (low: number, high: number, unit: string) =>
     low.toFixed(2) === high.toFixed(2) ? `${low.toFixed(2)} ${unit}` : `${low.toFixed(2)} to ${high.toFixed(2)} ${unit}`;
   return (
-    <div class="table-wrap long" tabIndex={0} role="region" aria-label="The curve as a table">
-      <table>
-        <thead>
-          <tr>
-            <th scope="col">From</th>
-            <th scope="col" class="num">
-              Volts
-            </th>
-            {amps && (
-              <th scope="col" class="num">
-                Amps
-              </th>
-            )}
-          </tr>
-        </thead>
-        <tbody>
-          {curve.map((b) => (
-            <tr key={b.time_s}>
-              <th scope="row">{duration(b.time_s)}</th>
-              <td class="num">{span(b.min_v, b.max_v, "V")}</td>
-              {amps && <td class="num">{b.min_a === null || b.max_a === null ? "" : span(b.min_a, b.max_a, "A")}</td>}
-            </tr>
-          ))}
-        </tbody>
-      </table>
-    </div>
+    <Table label="The curve as a table" heads={["From", num("Volts"), amps && num("Amps")]} long>
+      {curve.map((b) => (
+        <tr key={b.time_s}>
+          <th scope="row">{duration(b.time_s)}</th>
+          <td class="num">{span(b.min_v, b.max_v, "V")}</td>
+          {amps && <td class="num">{b.min_a === null || b.max_a === null ? "" : span(b.min_a, b.max_a, "A")}</td>}
+        </tr>
+      ))}
+    </Table>
   );
 }

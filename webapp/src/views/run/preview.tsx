@@ -3,38 +3,18 @@ import type { RunPreview, RunPreviewRow } from "../../core/types";
 import { plain } from "../../ui/format";
 import { Icon } from "../../ui/icon";
 import { sentence } from "../../ui/notice";
+import { num, Table } from "../../ui/table";
 
 export function Preview({ preview }: { preview: RunPreview }) {
   const amps = preview.format.amp_column > 0;
   return (
     <section class="panel" aria-label="The first rows">
       <h2>The first rows</h2>
-      <div class="table-wrap" tabIndex={0} role="region" aria-label="The first rows as they are read">
-        <table>
-          <thead>
-            <tr>
-              <th scope="col">Line</th>
-              <th scope="col" class="num">
-                Time
-              </th>
-              <th scope="col" class="num">
-                Volts
-              </th>
-              {amps && (
-                <th scope="col" class="num">
-                  Amps
-                </th>
-              )}
-              <th scope="col">As it stands</th>
-            </tr>
-          </thead>
-          <tbody>
-            {preview.rows.map((row) => (
-              <Row key={row.line} row={row} amps={amps} />
-            ))}
-          </tbody>
-        </table>
-      </div>
+      <Table label="The first rows as they are read" heads={["Line", num("Time"), num("Volts"), amps && num("Amps"), "As it stands"]}>
+        {preview.rows.map((row) => (
+          <Row key={row.line} row={row} amps={amps} />
+        ))}
+      </Table>
     </section>
   );
 }

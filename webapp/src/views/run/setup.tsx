@@ -11,6 +11,7 @@ import { readNumbers, useComplaints, type Complaints } from "../../ui/form";
 import { NumberField } from "../../ui/numberfield";
 import { complaintOf, Failed, Notice, Warnings, type Complaint } from "../../ui/notice";
 import { Screen } from "../../ui/screen";
+import { Refusals } from "../refusals";
 import { Unsafe } from "../unsafe";
 import { loadOf, setupNumbers, setupTexts, type RunDraft, type Used } from "./draft";
 import type { StepProps } from "./step";
@@ -125,12 +126,7 @@ function Plan({ plan, pack }: { plan: RunPlan | null; pack: StepProps["pack"] })
   ];
   return (
     <>
-      {plan.refusals.length > 0 && (
-        <Notice warm live="alert">
-          <strong>Do not connect this.</strong>
-        </Notice>
-      )}
-      <Warnings list={plan.refusals} />
+      <Refusals list={plan.refusals} />
       <Facts panel list={facts} />
       <Warnings list={plan.warnings} />
     </>

@@ -1,8 +1,9 @@
 // The clock of one place: from "connect now" over the seconds of moving to
 // "load off". It goes by timestamps, so a page that was frozen knows on return.
 import { useSignal } from "@preact/signals";
-import { useEffect, useRef } from "preact/hooks";
-import { keepAwake, signalAlarm, signalConnect, signalRead, tick } from "../../ui/signals";
+import { useEffect } from "preact/hooks";
+import { keepAwake, signalRead } from "../../ui/signals";
+import { useClockSounds } from "../clocksounds";
 import type { StepProps } from "./frame";
 import { places, placeWord } from "./places";
 
@@ -23,7 +24,8 @@ export function Clock(p: StepProps) {
   const phase: Phase = now.value < connectAt ? "lead" : now.value < endAt ? "on" : "off";
   const onLoadS = Math.floor((now.value - connectAt) / 1000);
   const overdue = longestS !== null && now.value - connectAt > longestS * 1000;
-  useSounds(phase, Math.ceil((connectAt - now.value) / 1000), onLoadS, overdue);
+  const leadS = Math.ceil((connectAt - now.value) / 1000);
+  useClockSounds<Phase>({ phase, connect: "on", signals: { off: signalRead }, leadS, onLoadS, overdue });
   const place = placeWord[places[p.draft.at] ?? "still"];
   const words: Record<Phase, string> = {
     lead: "Get ready",
@@ -38,7 +40,7 @@ export function Clock(p: StepProps) {
         <h1 key={phase}>{words[phase]}</h1>
       </div>
       <div class="clock-face">
-        {phase === "lead" && <p class="clock-count">{Math.ceil((connectAt - now.value) / 1000)}</p>}
+        {phase === "lead" && <p class="clock-count">{leadS}</p>}
         {phase === "on" && (
           <>
             <p class="clock-count">{Math.ceil((endAt - now.value) / 1000)}</p>
@@ -63,21 +65,4 @@ export function Clock(p: StepProps) {
       </div>
     </main>
   );
-}
-
-/** One signal at each change, a tick each second, an alarm while overdue. */
-function useSounds(phase: Phase, lead: number, onLoad: number, overdue: boolean): void {
-  const last = useRef<Phase | null>(null);
-  useEffect(() => {
-    if (phase === "on" && last.current === "lead") signalConnect();
-    if (phase === "off") signalRead();
-    last.current = phase;
-  }, [phase]);
-  useEffect(() => {
-    if (phase === "lead" && lead <= 3) tick();
-  }, [phase, lead]);
-  useEffect(() => {
-    if (phase === "on") tick();
-    if (overdue) signalAlarm();
-  }, [onLoad, overdue]);
 }

@@ -10,9 +10,10 @@ import { Facts, type Fact } from "../../ui/facts";
 import { plain, quantity } from "../../ui/format";
 import { readNumbers, useComplaints } from "../../ui/form";
 import { NumberField } from "../../ui/numberfield";
-import { complaintOf, Failed, Notice, Warnings } from "../../ui/notice";
-import { CautionList, confirmedToday, confirmToday } from "../guided/cautions";
+import { complaintOf, Failed, Warnings } from "../../ui/notice";
+import { cautionsStep, confirmedToday } from "../cautions";
 import type { SetupCheck } from "../model";
+import { Refusals } from "../refusals";
 import { Fold, Working } from "../result";
 import { Unsafe } from "../unsafe";
 import { planOf, type Plan } from "./draft";
@@ -74,12 +75,7 @@ function PlanSummary({ plan: { check, moveS }, p }: { plan: Plan; p: StepProps }
   ];
   return (
     <>
-      {check.refusals.length > 0 && (
-        <Notice warm live="alert">
-          <strong>Do not connect this.</strong>
-        </Notice>
-      )}
-      <Warnings list={check.refusals} />
+      <Refusals list={check.refusals} />
       <Facts panel list={facts} />
       <Warnings list={check.warnings.filter(({ code }) => aboutSafety.includes(code))} />
       <p>
@@ -100,27 +96,8 @@ function usePlan({ team, pack }: StepProps) {
 }
 
 export function Cautions(p: StepProps) {
-  const confirm = () => {
-    confirmToday();
-    p.change({ step: "open" });
-  };
-  return (
-    <Frame
-      {...p}
-      title="Before you connect"
-      dock={
-        <button type="button" class="button main" onClick={confirm}>
-          I have read this
-        </button>
-      }
-    >
-      <div class="panel">
-        <CautionList />
-      </div>
-      <p>Bend gently, never pull. Hold leads by their insulation and plugs by their housing.</p>
-      <p class="small quiet">Asked once a day on this phone.</p>
-    </Frame>
-  );
+  const gently = "Bend gently, never pull. Hold leads by their insulation and plugs by their housing.";
+  return <Frame {...p} {...cautionsStep(() => p.change({ step: "open" }), gently)} />;
 }
 
 /** With the real voltage: may this pack be put on this load, and for how long? */
@@ -169,14 +146,7 @@ export function Open(p: StepProps) {
           inputRef={input}
         />
       </form>
-      {refused.value && (
-        <>
-          <Notice warm live="alert">
-            <strong>Do not connect the load.</strong>
-          </Notice>
-          <Warnings list={refused.value.refusals} />
-        </>
-      )}
+      <Refusals list={refused.value?.refusals ?? []} words="Do not connect the load." />
     </Frame>
   );
 }
