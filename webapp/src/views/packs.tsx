@@ -11,11 +11,12 @@ import { Screen } from "../ui/screen";
 import { Unopened } from "../ui/unopened";
 import { UnsentTag } from "../ui/unsenttag";
 import type { Outcome, Overview, Row } from "./model";
-import { Notes } from "./notes";
 
 const Welcome = later(async () => (await import("./field")).Welcome);
 
 const OffList = later(async () => (await import("./field")).OffList);
+
+const Notes = later(async () => (await import("./notes")).Notes); // below the packs, so they need not wait for it
 
 const order: Outcome[] = ["competition", "practice", "retest", "set-aside", "untested"];
 
