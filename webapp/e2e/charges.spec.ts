@@ -20,7 +20,7 @@ test("a charge is started, kept as running, ended, judged, taken back and voided
   await page.goto(`/p/${code}/charges`);
   await page.getByRole("button", { name: "Started now" }).click();
   await expect(field(page, "started_at")).toHaveValue("2026-11-20T09:00");
-  await expect(page.getByText("kept on this phone as running")).toBeVisible();
+  await expect(page.getByText("kept on this device as running")).toBeVisible();
   await expect.poll(() => draftOf(page, `charge:${code}`)).not.toBeNull();
   await page.clock.fastForward(3 * 3_600_000);
   await page.reload();
@@ -31,7 +31,7 @@ test("a charge is started, kept as running, ended, judged, taken back and voided
   await expect(page.getByText("What ended the charge is missing.")).toBeVisible();
   await page.getByRole("radio", { name: "Full, says the charger" }).check();
   await page.getByRole("button", { name: "Save charge" }).click();
-  await expect(page.getByText("Charge saved on this phone")).toBeVisible();
+  await expect(page.getByText("Charge saved on this device")).toBeVisible();
   const list = page.getByRole("region", { name: "Charges so far" });
   await expect(list).toContainText("2.9 Ah put in · at 1 A · Full, says the charger · Bench");
   const made = (await phoneEntries(page)).find((entry) => entry.kind === "charge");

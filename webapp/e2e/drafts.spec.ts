@@ -63,7 +63,7 @@ test("reloaded with the load on, the clock goes on; a slept-over reading is not 
   await page.clock.fastForward(8000); // a page that slept: what was due meanwhile comes late
   await expect(page.getByRole("heading", { name: "Too late: take the load off" })).toBeVisible();
   await page.getByRole("button", { name: "Load is off" }).click();
-  await expect(page.getByText("The phone slept past the reading second.")).toBeVisible();
+  await expect(page.getByText("This device slept past the reading second.")).toBeVisible();
 });
 
 test("each other form keeps what was typed over a killed tab", async ({ page, context }) => {

@@ -54,10 +54,10 @@ for (const fault of ["quota", "abort", "lost"] as const) {
     const alert = page.getByRole("alert").filter({ hasText: /not saved/i });
     await expect(alert.first()).toBeVisible();
     if (fault === "quota") {
-      await expect(page.getByText(/no room left on this phone/).first()).toBeVisible();
+      await expect(page.getByText(/no room left on this device/).first()).toBeVisible();
       await inspect(page, "the failed save");
     }
-    await expect(page.getByText("Test saved on this phone")).toBeHidden();
+    await expect(page.getByText("Test saved on this device")).toBeHidden();
     expect(new URL(page.url()).pathname).toBe(`/p/${code}/quick`);
     await expect(field(page, "open_v.0")).toHaveValue("12.84");
     expect((await phoneEntries(page)).map((entry) => entry.kind)).toEqual(["pack-added"]);
@@ -65,7 +65,7 @@ for (const fault of ["quota", "abort", "lost"] as const) {
 
     await repair(page);
     await page.getByRole("button", { name: "Save test" }).click();
-    await expect(page.getByText("Test saved on this phone")).toBeVisible();
+    await expect(page.getByText("Test saved on this device")).toBeVisible();
     await expect(alert).toBeHidden();
     await expect(lamp(page)).toHaveText("All sent");
     expect((await server.entries()).map((entry) => entry.kind)).toEqual(["pack-added", "load-test"]);
@@ -81,7 +81,7 @@ test("a journal that cannot be opened is said, not shown as an empty fleet", asy
     };
   });
   await page.goto("/");
-  await expect(page.getByText("The journal on this phone could not be opened.")).toBeVisible();
+  await expect(page.getByText("The journal on this device could not be opened.")).toBeVisible();
   await expect(page.getByRole("link", { name: "Add the first pack" })).toBeHidden();
 });
 

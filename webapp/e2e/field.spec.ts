@@ -203,7 +203,7 @@ test("plain http: no word to the server, a photo of a label, a result that is ke
   await page.reload(); // the half-filled form is kept here too
   await expect(input(page, "open_v.0")).toHaveValue("12.84");
   await page.getByRole("button", { name: "Save test" }).click();
-  await expect(page.getByText("Test saved on this phone")).toBeVisible();
+  await expect(page.getByText("Test saved on this device")).toBeVisible();
   await expect(lamp(page)).toHaveText("1 kept here");
   await page.waitForTimeout(3000);
   expect(asked).toEqual([]);
@@ -250,7 +250,7 @@ test("plain http: the guided test without camera and network, its cautions first
   await guidedReading(page, "12.84", "12.71", hurry);
   await page.getByRole("button", { name: "Finish now" }).click();
   await page.getByRole("button", { name: "Save test" }).click();
-  await expect(page.getByText("Test saved on this phone")).toBeVisible();
+  await expect(page.getByText("Test saved on this device")).toBeVisible();
   await expect(page.getByRole("region", { name: "Result" })).toBeVisible();
   expect((await phoneEntries(page)).at(-1)).toMatchObject({ kind: "load-test", pack: "7K3QXX", body: { open_v: [12.84], loaded_v: [12.71] } });
 });

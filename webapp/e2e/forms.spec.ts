@@ -188,7 +188,7 @@ test("the guided test", async ({ page }) => {
   await keep.click();
   await page.getByRole("button", { name: "See the result" }).click();
   await page.getByRole("button", { name: "Save test" }).click();
-  await expect(page.getByText("Test saved on this phone")).toBeVisible();
+  await expect(page.getByText("Test saved on this device")).toBeVisible();
   const made = (await phoneEntries(page)).find((entry) => entry.kind === "load-test");
   expect(made?.pack).toBe(code);
   expect(made?.body).toMatchObject({ open_v: [12.84], loaded_v: [12.71], rested_min: 90, temperature_c: 21.5 });

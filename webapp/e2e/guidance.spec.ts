@@ -32,7 +32,7 @@ test("a temperature no pack has is asked about before the test, and can be chang
   await field(page, "rested_min").fill("90");
   await page.getByRole("button", { name: "Back to the result" }).click();
   await page.getByRole("button", { name: "Save test" }).click();
-  await expect(page.getByText("Test saved on this phone")).toBeVisible();
+  await expect(page.getByText("Test saved on this device")).toBeVisible();
   const made = (await phoneEntries(page)).find((entry) => entry.kind === "load-test");
   expect(made).toMatchObject({ pack: code, body: { temperature_c: 20, rested_min: 90 } });
 });

@@ -40,7 +40,7 @@ test("a table is matched, shown with its faults, saved and undone from the toast
   await expect(bad).toContainText("Line 4:");
   await expect(bad).toContainText("Line 5:");
   await page.getByRole("button", { name: "Save 2 tests" }).click();
-  await expect(page.getByText("2 tests saved on this phone")).toBeVisible();
+  await expect(page.getByText("2 tests saved on this device")).toBeVisible();
   const made = await tests(page);
   const imported = (await phoneEntries(page)).find((entry) => entry.kind === "import");
   expect(made.map(({ pack, body }) => [pack, body.import, body.open_v])).toEqual([
@@ -69,7 +69,7 @@ test("the same table again saves nothing twice", async ({ page }) => {
   const table = "pack,date,open voltage (V),loaded voltage (V),load (Ω)\nGold 2,2025-09-03,12.84,12.71,10\n";
   await choose(page, "a.csv", table);
   await page.getByRole("button", { name: "Save 1 test" }).click();
-  await expect(page.getByText("1 test saved on this phone")).toBeVisible();
+  await expect(page.getByText("1 test saved on this device")).toBeVisible();
   await choose(page, "a.csv", table);
   await expect(page.getByText("1 row left out: the same test is there already, or twice in the file.")).toBeVisible();
   await expect(page.getByRole("button", { name: "Save 0 tests" })).toBeDisabled();
@@ -85,7 +85,7 @@ test("thousands of rows are saved in batches and the page tells how far it is", 
   await page.locator('[name="table"]').setInputFiles(csvFile("many.csv", oldTests("Gold 3", 3000)));
   await page.getByRole("button", { name: "Save 3000 tests" }).click();
   await expect(page.getByText(/^\d+ of 3000$/)).toBeVisible();
-  await expect(page.getByText("3000 tests saved on this phone")).toBeVisible({ timeout: 180_000 });
+  await expect(page.getByText("3000 tests saved on this device")).toBeVisible({ timeout: 180_000 });
   expect(await tests(page)).toHaveLength(3000);
 });
 

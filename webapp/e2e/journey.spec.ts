@@ -40,7 +40,7 @@ test("label, scan, guided test with no network, decision, sync", async ({ page, 
     await expectResult(phone, await otherDoor());
 
     await phone.getByRole("button", { name: "Save test" }).click();
-    await expect(phone.getByText("Test saved on this phone")).toBeVisible();
+    await expect(phone.getByText("Test saved on this device")).toBeVisible();
     await expect(lamp(phone)).toHaveText("1 unsent");
     await expectResult(phone, await otherDoor());
     const entry = new URL(phone.url()).pathname.split("/").at(-1);

@@ -106,7 +106,7 @@ test("a table of 3,000 old tests, looked at and saved", async ({ page }) => {
   const began = Date.now();
   await page.locator('[name="table"]').setInputFiles(csvFile("many.csv", oldTests("Blue 3", 3000)));
   await page.getByRole("button", { name: "Save 3000 tests" }).click();
-  await expect(page.getByText("3000 tests saved on this phone")).toBeVisible({ timeout: 180_000 });
+  await expect(page.getByText("3000 tests saved on this device")).toBeVisible({ timeout: 180_000 });
   console.log(`3000 old tests: ${((Date.now() - began) / 1000).toFixed(1)} s; ${await longestTask(page)}`);
 });
 

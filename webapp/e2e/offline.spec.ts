@@ -27,7 +27,7 @@ for (const { how, lose } of ways) {
     await fillAll(cold, { "open_v.0": "12.90", "loaded_v.0": "12,80" });
     await expect(cold.getByRole("region", { name: "Result" })).toBeVisible();
     await cold.getByRole("button", { name: "Save test" }).click();
-    await expect(cold.getByText("Test saved on this phone")).toBeVisible();
+    await expect(cold.getByText("Test saved on this device")).toBeVisible();
     await expect(lamp(cold)).toHaveText("1 unsent");
 
     await cold.close(); // nothing lives on in the page

@@ -209,7 +209,7 @@ test("each step of the guided test", async ({ page }) => {
   await step("Reading 1 of 2 done", "Finish now");
   await expect(page.getByRole("region", { name: "Result" })).toBeVisible();
   await step("Result", "Save test");
-  await expect(page.getByText("Test saved on this phone")).toBeVisible();
+  await expect(page.getByText("Test saved on this device")).toBeVisible();
 });
 
 fieldTest("a phone on a network: before it joins, as crew and as lead, signed out, wiped", async ({ field: network, fieldPhone }) => {
@@ -298,7 +298,7 @@ test("runs, charges, the board and old tests", async ({ page }) => {
   await fillAll(page, { started_at: "2026-03-10T10:00", put_in_ah: "0.3", missing_ah: "2.5" });
   await page.getByRole("radio", { name: "Not known" }).check();
   await page.getByRole("button", { name: "Save charge" }).click();
-  await expect(page.getByText("Charge saved on this phone")).toBeVisible();
+  await expect(page.getByText("Charge saved on this device")).toBeVisible();
   await look(page, `/p/${code}/charges`, "Charges of Blue 7");
   await look(page, "/board", "Fleet board");
   await look(page, "/import", "Read in old tests");

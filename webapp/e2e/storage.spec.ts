@@ -53,7 +53,7 @@ test("an upgrade of the database waits for another page: said, not blank, and go
   const said = newer.getByText("An older version of packwright is open in another tab: close it there.");
   await expect(said).toBeVisible();
   await expect(newer.getByRole("heading", { level: 1 })).toHaveText(`Pack ${code}`);
-  await expect(newer.getByText("Reading the journal on this phone …")).toBeVisible();
+  await expect(newer.getByText("Reading the journal on this device …")).toBeVisible();
   await inspect(newer, "the blocked upgrade");
 
   await holder.close();
@@ -73,10 +73,10 @@ test("a newer version upgrades the database beneath the app: it makes room, and 
   await holdDatabase(await context.newPage(), 2); // fails where the app does not let go
 
   await page.getByRole("button", { name: "Save test" }).click();
-  const failed = page.getByRole("alert").filter({ hasText: "Not saved: a newer version of packwright has been open on this phone" });
+  const failed = page.getByRole("alert").filter({ hasText: "Not saved: a newer version of packwright has been open on this device" });
   await expect(failed).toBeVisible();
   await expect(failed).toContainText("Reload the app to get that version.");
-  await expect(page.getByText("Test saved on this phone")).toBeHidden();
+  await expect(page.getByText("Test saved on this device")).toBeHidden();
   await expect(field(page, "open_v.0")).toHaveValue("12.84");
   expect((await phoneEntries(page)).map((entry) => entry.kind)).toEqual(["pack-added"]);
   expect((await server.health()).head).toBe(1);
@@ -123,7 +123,7 @@ test("a browser that opens no database, as private windows may: said, and no scr
 
   for (const path of ["/", `/p/${code}`, `/p/${code}/quick`, "/setup/team", "/unsent"]) {
     await page.goto(path);
-    const alert = page.getByRole("alert").filter({ hasText: "The journal on this phone could not be opened." });
+    const alert = page.getByRole("alert").filter({ hasText: "The journal on this device could not be opened." });
     await expect(alert, path).toContainText("open packwright in an ordinary window or another browser, and write readings on paper until then");
     await expect(page.getByText("Nothing can be shown or saved here until the journal opens."), path).toBeVisible();
     await expect(lamp(page), path).toHaveText("No journal");
@@ -135,7 +135,7 @@ test("a browser that opens no database, as private windows may: said, and no scr
   await page.goto("/setup");
   await expect(page.locator("dl div").filter({ hasText: "Not yet on the server" }).locator("dd")).toHaveText("not known");
   await field(page, "initials").fill("KM");
-  await expect(page.getByText(/^Not saved: this phone's storage cannot be opened/)).toBeVisible();
+  await expect(page.getByText(/^Not saved: this device's storage cannot be opened/)).toBeVisible();
 
   await page.goto("/add"); // a form can be filled in, but not saved
   await fillAll(page, { name: "Pink 5" });

@@ -76,7 +76,7 @@ test("from nothing to an installed app that records a test with the link down, s
   phone.typed += 10;
   await expect(page.getByRole("region", { name: "Result" })).toBeVisible();
   await phone.tap(page.getByRole("button", { name: "Save test" }));
-  await expect(page.getByText("Test saved on this phone")).toBeVisible();
+  await expect(page.getByText("Test saved on this device")).toBeVisible();
   await expect(lamp(page)).toHaveText("1 unsent");
   lap("test saved with the link down");
   const machine = (Date.now() - began) / 1000;

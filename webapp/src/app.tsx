@@ -153,7 +153,7 @@ function Banners() {
       <div role="alert">
         {ready.value === "failed" && (
           <Notice warm>
-            <strong>The journal on this phone could not be opened.</strong>
+            <strong>The journal on this device could not be opened.</strong>
             <p>{sentence(startProblem.value ?? "the reason is not known")}</p>
             <button type="button" class="button small" onClick={() => location.reload()}>
               Try again
@@ -163,7 +163,7 @@ function Banners() {
         {saveProblem.value && (
           <Notice warm>
             <strong>{sentence(saveProblem.value)}</strong>
-            <p>Leave this screen open, make room on the phone, and try once more. A journal saved as a file is safe.</p>
+            <p>Leave this screen open, make room on this device, and try once more. A journal saved as a file is safe.</p>
             <button type="button" class="button small" onClick={() => exporting.run(saveExport)}>
               Save journal as file
             </button>

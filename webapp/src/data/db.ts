@@ -169,16 +169,16 @@ function storageProblem(thrown: unknown, opened: boolean): Problem {
   const { name, message } = thrown instanceof Error ? thrown : new Error(String(thrown));
   switch (name) {
     case "QuotaExceededError":
-      return new Problem("no_space", "there is no room left on this phone", "export the journal, free some space and try again");
+      return new Problem("no_space", "there is no room left on this device", "export the journal, free some space and try again");
     case "VersionError":
-      return new Problem("unsupported", "a newer version of packwright has been open on this phone", "reload the app to get that version");
+      return new Problem("unsupported", "a newer version of packwright has been open on this device", "reload the app to get that version");
   }
   if (!opened) {
     return new Problem(
       "internal",
-      `this phone's storage cannot be opened (${name}: ${message})`,
+      `this device's storage cannot be opened (${name}: ${message})`,
       "private windows and browsers told to keep nothing do this: open packwright in an ordinary window or another browser, and write readings on paper until then",
     );
   }
-  return new Problem("internal", `this phone's storage failed (${name}: ${message})`, "export the journal, then close and reopen the app");
+  return new Problem("internal", `this device's storage failed (${name}: ${message})`, "export the journal, then close and reopen the app");
 }

@@ -40,7 +40,7 @@ export async function startData(): Promise<void> {
   void readPersisted();
   void syncNow();
   store.keepBallast().catch((thrown) => {
-    saveProblem.value = `this phone is nearly full: ${asProblem(thrown).hint}`;
+    saveProblem.value = `this device is nearly full: ${asProblem(thrown).hint}`;
   });
 }
 

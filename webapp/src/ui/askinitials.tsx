@@ -19,7 +19,7 @@ export function AskInitials() {
       <TextField
         name="initials"
         label="Your initials"
-        help="They stand beside what you save on this phone. No full names."
+        help="They stand beside what you save on this device. No full names."
         most={MOST_INITIALS}
         text={initials.value}
         autocapitalize="characters"

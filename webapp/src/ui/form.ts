@@ -70,7 +70,7 @@ export function inServiceComplaint(date: string, nowMS: number): Complaint | nul
   if (date === "") return null;
   const never = dateComplaint(date);
   if (never || daysUntil(date, nowMS) <= fewDays) return never;
-  return { text: "this date is still to come", hint: "check day, month and year, and this phone's clock" };
+  return { text: "this date is still to come", hint: "check day, month and year, and this device's clock" };
 }
 
 /** Complaints of a form, and focus on the first field they are about. */

@@ -25,7 +25,7 @@ export function timeComplaint(local: string): Complaint | null {
   if (never) return never;
   const now = bestNowMS();
   if (now >= youngestMS && Date.parse(local) > now + aheadMS) {
-    return { text: "this time is still to come", hint: "check day, month and year, and this phone's clock" };
+    return { text: "this time is still to come", hint: "check day, month and year, and this device's clock" };
   }
   return null;
 }

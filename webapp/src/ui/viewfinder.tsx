@@ -102,7 +102,7 @@ function Live({ onText }: ViewfinderProps) {
       </p>
       {!wanted.value && (
         <div class="panel">
-          <p>The camera reads the square on the label. The picture stays on this phone and is not kept.</p>
+          <p>The camera reads the square on the label. The picture stays on this device and is not kept.</p>
           <button
             type="button"
             class="button main"

@@ -31,7 +31,7 @@ export function NoPack({ code, complaint }: { code: string; complaint: Complaint
         <strong>{sentence(complaint.text)}</strong>
         {complaint.hint && <p>{sentence(complaint.hint)}</p>}
       </Notice>
-      <p>It may be on another phone that has not sent it yet. Then wait for that phone to sync before adding it here.</p>
+      <p>It may be on another device that has not sent it yet. Then wait for that one to sync before adding it here.</p>
       <p>
         A test need not wait: <a href={`/p/${code}/quick`}>test it now</a>, and the result joins the pack later.
       </p>

@@ -124,7 +124,7 @@ function TestLine({ test, code }: { test: PackTest; code: string }) {
         <span class="small quiet">
           {test.voided ? "Voided" : outcomeWord[test.decision.outcome]} · {when(test.at_ms)} · {methodWord[test.method]}
           {test.by && ` · ${test.by}`}
-          {test.clock_off && " · phone clock was wrong"}
+          {test.clock_off && " · clock was wrong"}
         </span>
         <UnsentTag ids={[test.entry]} />
       </span>

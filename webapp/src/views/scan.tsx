@@ -76,7 +76,7 @@ function Unknown({ code, onAgain }: { code: string; onAgain: () => void }) {
         <strong>
           <span class="code">{code}</span> is a good code, but no pack on this device has it.
         </strong>
-        <p>Another phone may have added it and not sent it yet. If it is new, add it now.</p>
+        <p>Another device may have added it and not sent it yet. If it is new, add it now.</p>
       </Notice>
       <a class="button main" href={`/add/${code}`}>
         Add pack {code}

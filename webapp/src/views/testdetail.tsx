@@ -39,7 +39,7 @@ export function TestDetail({ code, entry }: { code: string; entry: string }) {
         {when(test.at_ms)} · {methodWord[test.method]}
         {test.by && ` · ${test.by}`}
       </p>
-      {test.clock_off && <Notice warm>The clock of the phone that made this was plainly wrong. The date may be too.</Notice>}
+      {test.clock_off && <Notice warm>The clock of the device that made this was plainly wrong. The date may be too.</Notice>}
       {test.voided && (
         <Notice warm>
           <strong>Voided: it does not count.</strong>

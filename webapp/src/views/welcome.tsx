@@ -52,7 +52,7 @@ function FirstPack() {
           <span>Give each battery pack a code and a label.</span>
         </li>
         <li>
-          <span>Be led through its resistance test, here on the phone, with or without a network.</span>
+          <span>Be led through its resistance test, on this device, with or without a network.</span>
         </li>
         <li>
           <span>See which packs are fit for competition, which for practice, which to set aside, and why.</span>

@@ -52,7 +52,7 @@ export function Files({ day, wanted }: Asked) {
         </Panel>
       </div>
       <Panel title="Files">
-        <p>Tables for a spreadsheet (CSV), from what is on this phone:</p>
+        <p>Tables for a spreadsheet (CSV), from what is on this device:</p>
         <div class="row">
           {tables.map(([what, words]) => (
             <button key={what} type="button" class="button small" onClick={() => save(what)} aria-disabled={act.busy.value}>

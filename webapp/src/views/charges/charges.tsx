@@ -41,7 +41,7 @@ export function Charges({ code }: { code: string }) {
       if (form.show(complaints)) return;
       const made = await record("charge", code, body);
       await draft.drop();
-      say("Charge saved on this phone", () => restore(code, made.id));
+      say("Charge saved on this device", () => restore(code, made.id));
     }, form.place);
   return (
     <Screen
@@ -92,7 +92,7 @@ function Form({ draft, pack, change, form }: FormProps) {
         Charge attended, on something that cannot burn, never a damaged or hot pack. The charger's and the cell maker's instructions come first.
       </p>
       <Moment {...field("started_at")} label="Started" />
-      {running && <Notice>This charge is kept on this phone as running. Come back when it has ended, then save it.</Notice>}
+      {running && <Notice>This charge is kept on this device as running. Come back when it has ended, then save it.</Notice>}
       <Moment {...field("ended_at")} label="Ended" help="Empty where nobody knows" />
       <Choice
         legend="What ended it"

@@ -117,7 +117,7 @@ function Face({ phase, toConnect, toRead }: { phase: Phase; toConnect: number; t
     case "off":
       return <p class="clock-word">Take the load off</p>;
     case "missed":
-      return <p>The phone slept past the reading second. Take the load off; this reading is done again.</p>;
+      return <p>This device slept past the reading second. Take the load off; this reading is done again.</p>;
   }
 }
 

@@ -26,7 +26,7 @@ export function Connect(p: StepProps) {
     >
       {p.draft.missed && (
         <Notice warm live="alert">
-          <strong>The phone slept past the reading second.</strong>
+          <strong>This device slept past the reading second.</strong>
           <p>That reading does not count. Let the pack rest with the load off, then do it again.</p>
         </Notice>
       )}
@@ -34,7 +34,7 @@ export function Connect(p: StepProps) {
       <p>{hotLoad}</p>
       <ol class="steps">
         <li>
-          <span>Lay the phone where you see it. Probes stay on the pack.</span>
+          <span>Put the screen where you see it. Probes stay on the pack.</span>
         </li>
         <li>
           <span>
@@ -53,7 +53,7 @@ export function Connect(p: StepProps) {
         </li>
       </ol>
       <p class="small quiet">
-        {prefs.value.sound ? "You will hear it too, if the phone's volume is up." : "Sound is off; see Set-up."}
+        {prefs.value.sound ? "You will hear it too, if the volume is up." : "Sound is off; see Set-up."}
       </p>
       <button type="button" class="button" onClick={() => p.change({ step: "open" })}>
         Back to the open-circuit reading

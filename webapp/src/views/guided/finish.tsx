@@ -24,7 +24,7 @@ export function Finish(p: StepProps) {
       const { body } = await bodyOf(p.draft, p.team);
       const entry = await record("load-test", p.pack.code, body);
       await p.drop();
-      say("Test saved on this phone");
+      say("Test saved on this device");
       go(`/p/${p.pack.code}/test/${entry.id}`, true);
     });
   return (

@@ -38,7 +38,7 @@ function Line({ one }: { one: Import }) {
       </p>
       {short && (
         <p class="small">
-          {one.tests} of {one.rows} count: the others were voided, or are not on this phone. Where saving was broken off, undo this and read the
+          {one.tests} of {one.rows} count: the others were voided, or are not on this device. Where saving was broken off, undo this and read the
           file in again.
         </p>
       )}

@@ -73,7 +73,7 @@ export function ImportTests() {
       saved.value = 0;
       try {
         const entry = await importTests(table.value.name, good, (rows) => (saved.value = rows));
-        say(`${count(good.length, "test")} saved on this phone`, () => restore("", entry.id));
+        say(`${count(good.length, "test")} saved on this device`, () => restore("", entry.id));
         close();
       } finally {
         saved.value = null;

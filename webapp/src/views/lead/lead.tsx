@@ -38,7 +38,7 @@ function LeadForm({ pack, team }: { pack: Pack; team: Team }) {
         </button>
       }
     >
-      <p>From the cells to where the voltage is read or used. What is typed stays on this phone.</p>
+      <p>From the cells to where the voltage is read or used. What is typed stays on this device.</p>
       <div class="columns">
         <div class="stack">
           <Wires list={value.wires} onChange={(wires) => draft.change({ wires })} />

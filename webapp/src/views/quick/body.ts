@@ -30,7 +30,7 @@ function asks(draft: QuickDraft): Ask[] {
 function takenComplaint(taken: string, nowMS: number): Complaint | null {
   if (taken === "") return { text: "the date on the sheet is missing", hint: "date and time of the test, as near as you know" };
   if (nowMS >= youngestMS && Date.parse(taken) > nowMS + dayMS) {
-    return { text: "this date is still to come", hint: "check day, month and year, and this phone's clock" };
+    return { text: "this date is still to come", hint: "check day, month and year, and this device's clock" };
   }
   return dateComplaint(taken);
 }

@@ -56,7 +56,7 @@ export function Quick({ code }: { code: string }) {
       await call("assess", { kind: form.kind, pack: code, body: read.body }); // what cannot be computed is not worth saving
       const entry = await record(form.kind, code, read.body);
       await draft.drop();
-      say("Test saved on this phone");
+      say("Test saved on this device");
       go(`/p/${code}/test/${entry.id}`, true);
     }, place);
   const name = pack?.name || code;

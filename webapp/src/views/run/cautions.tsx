@@ -52,7 +52,12 @@ export function Cautions(p: StepProps) {
           <span>Connect the load, then press start at once.</span>
         </li>
         <li>
-          <span>Type what the meter shows: now, and each time the phone asks.</span>
+          <span>Type what the meter shows: now, and each time the app asks.</span>
+        </li>
+        <li>
+          <span>
+            Leave that screen open and this device awake: <strong>only then does the app remind you</strong>. On waking it says what was due.
+          </span>
         </li>
       </ol>
     </Screen>

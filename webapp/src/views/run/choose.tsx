@@ -38,11 +38,11 @@ export function Choose({ file, ...p }: StepProps & { file: Signal<File | null> }
       {/* no filter: phones know CSV by many names */}
       <input ref={input} hidden type="file" name="log" onChange={take} />
       <Panel title="Capacity check">
-        <p>With a resistor and a meter: the phone asks for a reading every few minutes until the pack is down. It takes hours beside it.</p>
+        <p>With a resistor and a meter: the app asks for a reading every few minutes until the pack is down. It takes hours beside it.</p>
       </Panel>
       <Panel title="A logger's file">
         <p>
-          A table of times and volts, perhaps amps, from a data logger or the robot, as CSV. It is read on this phone; a file of a million rows
+          A table of times and volts, perhaps amps, from a data logger or the robot, as CSV. It is read on this device; a file of a million rows
           takes a minute or two.
         </p>
       </Panel>

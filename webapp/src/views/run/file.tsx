@@ -91,7 +91,7 @@ export function FileRun({ pack, team, file, onClose }: Props) {
         result,
         ...(note && { note }),
       });
-      say("Run saved on this phone");
+      say("Run saved on this device");
       go(`/p/${pack.code}/run/${entry.id}`, true);
     });
 

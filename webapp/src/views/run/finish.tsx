@@ -25,7 +25,7 @@ export function Finish(p: StepProps) {
       if (lengthComplaint(note, mostNote)) return; // said beside the field
       const entry = await record("run", p.pack.code, body);
       await p.drop();
-      say("Run saved on this phone");
+      say("Run saved on this device");
       go(`/p/${p.pack.code}/run/${entry.id}`, true);
     });
   const discard = async () => {

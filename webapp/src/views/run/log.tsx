@@ -32,7 +32,7 @@ export function Log(p: StepProps) {
   const input = useRef<HTMLInputElement>(null);
   useEffect(() => (draft.awake ? keepAwake() : undefined), [draft.awake]);
   useEffect(() => {
-    addEventListener("pointerdown", unlockSound, { once: true }); // after a reload only a tap gives it back
+    addEventListener("pointerdown", unlockSound); // after a reload or a sleep only a tap gives it back
     return () => removeEventListener("pointerdown", unlockSound);
   }, []);
   useSignals(late, over !== "");
@@ -94,11 +94,11 @@ export function Log(p: StepProps) {
       <SoFar p={p} now={now} result={sofar} />
       <Readings {...p} />
       <Check
-        label="Keep the screen on: with the screen off the phone cannot remind you, and catches up when you wake it"
+        label="Keep the screen on: with the screen off nothing reminds you; on waking it says what was due"
         checked={draft.awake}
         onChange={(awake) => p.change({ awake })}
       />
-      <p class="small">Stay on this screen: the phone reminds you only while it is open. What was kept is safe wherever you go.</p>
+      <p class="small">Stay on this screen: the app reminds you only while it is open. What was kept is safe wherever you go.</p>
       <p class="small">{hotLoad} Never leave it alone.</p>
     </Screen>
   );

@@ -22,7 +22,7 @@ export function RunDetail({ code, entry }: { code: string; entry: string }) {
   if (!run) {
     return (
       <Screen title="No such run here" back={[`/p/${code}/run`, "Runs"]}>
-        <p>It may be on another phone that has not sent it yet.</p>
+        <p>It may be on another device that has not sent it yet.</p>
       </Screen>
     );
   }
@@ -41,7 +41,7 @@ export function RunDetail({ code, entry }: { code: string; entry: string }) {
         {run.by && ` · ${run.by}`}
         {run.file && ` · ${run.file}`}
       </p>
-      {run.clock_off && <Notice warm>The clock of the phone that made this was plainly wrong. The date may be too.</Notice>}
+      {run.clock_off && <Notice warm>The clock of the device that made this was plainly wrong. The date may be too.</Notice>}
       {run.voided && (
         <Notice warm>
           <strong>Voided: it does not count.</strong>

@@ -12,7 +12,7 @@ interface Props {
   result: RunResult;
   purpose: RunPurpose;
   options: RunOptions;
-  byHand?: boolean; // logged on this phone, not by a logger
+  byHand?: boolean; // logged on this device, not by a logger
 }
 
 export function RunResultView({ result, purpose, options, byHand }: Props) {

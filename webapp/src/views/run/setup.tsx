@@ -78,7 +78,7 @@ export function Setup(p: StepProps) {
       <Unsafe findings={unsafe} />
       <AskInitials />
       <p>
-        A full pack runs through the resistor down to the stop voltage. You read the meter every few minutes; the phone reminds you and adds
+        A full pack runs through the resistor down to the stop voltage. You read the meter every few minutes; the app reminds you and adds
         up the charge.
       </p>
       <Plan plan={plan} pack={p.pack} />

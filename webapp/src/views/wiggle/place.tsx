@@ -70,7 +70,7 @@ export function Ready(p: StepProps) {
       <p>A spark, heat or a smell at the lead: stop, load off, and set the pack aside.</p>
       <p class="small quiet">
         A meter that keeps the lowest and the highest by itself does it best.{" "}
-        {prefs.value.sound ? "You will hear the clock too, if the phone's volume is up." : "Sound is off; see Set-up."}
+        {prefs.value.sound ? "You will hear the clock too, if the volume is up." : "Sound is off; see Set-up."}
       </p>
     </Frame>
   );

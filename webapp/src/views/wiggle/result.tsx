@@ -30,7 +30,7 @@ export function Result(p: StepProps) {
       if (show(note ? { note } : {})) return;
       await record("wiggle", p.pack.code, await bodyOf(p.draft, p.team));
       await p.drop();
-      say("Wiggle test saved on this phone");
+      say("Wiggle test saved on this device");
       go(`/p/${p.pack.code}/health`, true);
     });
   return (
