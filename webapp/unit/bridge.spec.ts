@@ -1,3 +1,4 @@
+import { mock } from "node:test";
 import { expect, test } from "@playwright/test";
 import { Bridge, type Call } from "../src/core/bridge";
 import type { ToWorker } from "../src/core/protocol";
@@ -176,6 +177,83 @@ test("what leaves the journal while a core reads it is not in the core that answ
     [true, 2],
     [false, 1],
   ]);
+});
+
+const turnMS = 5_000; // of the bridge's watch, which gives a silent worker twelve
+
+test("a core that never answers holds nothing up for ever: its calls end with words, and another is taken up", async () => {
+  mock.timers.enable({ apis: ["setInterval"] });
+  try {
+    const { core, journal, first, asked } = await held();
+    const underWay = core.call("read-code", { text: "A" });
+    await expect.poll(() => asked.length).toBe(1);
+    journal.pop();
+    const renewed = core.renew();
+    const later = core.call("read-code", { text: "B" });
+    mock.timers.tick(11 * turnMS);
+    expect(first.ended, "it may still answer").toBe(false);
+    mock.timers.tick(turnMS);
+    await expect(underWay).rejects.toMatchObject({
+      name: "Problem",
+      text: "the calculation stopped (no answer for a minute) and is started again",
+      hint: "try once more",
+    });
+    await renewed;
+    expect(await later).toEqual({ code: "B", known: true });
+    expect(CoreWorker.all.map((worker) => [worker.ended, worker.entries.length])).toEqual([
+      [true, 2],
+      [false, 1],
+    ]);
+  } finally {
+    mock.timers.reset();
+  }
+});
+
+test("every answer gives a core that is taken up anew its minute again", async () => {
+  mock.timers.enable({ apis: ["setInterval"] });
+  try {
+    const { core, first, asked } = await held();
+    const calls = [core.call("read-code", { text: "A" }), core.call("read-code", { text: "B" })];
+    await expect.poll(() => asked.length).toBe(2);
+    const renewed = core.renew();
+    for (const call of calls) {
+      mock.timers.tick(11 * turnMS);
+      CoreWorker.prototype.postMessage.call(first, asked.shift()!);
+      await call;
+    }
+    await renewed;
+    expect(CoreWorker.all).toHaveLength(2);
+  } finally {
+    mock.timers.reset();
+  }
+});
+
+test("cores that never take the journal are given up with words", async () => {
+  mock.timers.enable({ apis: ["setInterval"] });
+  try {
+    bridge(); // resets the fake workers
+    const asked: ToWorker[] = [];
+    let nowMS = 0;
+    const core = new Bridge(
+      () => Object.assign(new CoreWorker(), { postMessage: (message: ToWorker) => void asked.push(message) }),
+      () => nowMS,
+      async () => {},
+    );
+    const started = core.start(feed).catch((problem: unknown) => problem);
+    for (let tried = 1; tried <= 4; tried++) {
+      await expect.poll(() => asked.length).toBe(tried);
+      nowMS += 12 * turnMS; // so that of crashes in one minute there is always one
+      mock.timers.tick(12 * turnMS);
+    }
+    expect(await started).toMatchObject({
+      name: "Problem",
+      text: "the calculation does not start (no answer for a minute)",
+      hint: "export the journal, then reload the app",
+    });
+    expect(CoreWorker.all.map((worker) => worker.ended)).toEqual([true, true, true, true]);
+  } finally {
+    mock.timers.reset();
+  }
 });
 
 test("a core that crashes on its last calls is taken up anew all the same", async () => {

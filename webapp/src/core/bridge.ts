@@ -3,7 +3,8 @@
 // The worker may crash, and then forgets everything. The bridge rejects the
 // calls that were under way, starts another worker, gives it the journal again
 // and only then lets new calls through, so callers never see an empty fleet.
-// A worker that is only exchanged for another answers what it was asked first.
+// A worker that is only exchanged for another answers what it was asked first;
+// one that owes answers and stays silent is taken for a crashed one.
 
 import { Problem } from "./problem";
 import { type FromWorker, LOADED, type ToWorker } from "./protocol";
@@ -34,6 +35,8 @@ export class Crash extends Problem {
 const RESTARTS = 3; // in RESTART_WINDOW_MS; then the core is given up
 const RESTART_WINDOW_MS = 60_000;
 const PAUSE_MS = 300; // before another try; doubles, as the network may be at fault
+const TURN_MS = 5_000;
+const SILENT_TURNS = 12; // a minute: many times what the longest call takes
 
 /** Bridge owns one worker at a time. */
 export class Bridge {
@@ -46,6 +49,7 @@ export class Bridge {
   #lastID = 0;
   #drained: () => void = () => {};
   #crashes: number[] = [];
+  #silent = 0; // turns for which the worker has owed an answer
   #stale = false; // the journal has lost entries since the worker was given it
   #booting = true; // calls wait for #fed
   #fed: Promise<void>;
@@ -73,7 +77,10 @@ export class Bridge {
     return this.#post(name, request);
   };
 
-  /** renew gives another worker the journal as it is now: entries were taken out of it. Calls under way are answered first, later ones wait. */
+  /**
+   * renew gives another worker the journal as it is now: entries were taken out of it. Calls under way are answered first, later
+   * ones wait; both end with a Problem where a worker stays silent.
+   */
   renew(): Promise<void> {
     this.#stale = true;
     if (!this.#booting) this.#reboot();
@@ -96,6 +103,9 @@ export class Bridge {
 
   async #boot(): Promise<void> {
     this.#booting = true;
+    this.#silent = 0;
+    const watch = setInterval(() => this.#watch(), TURN_MS);
+    let failed = 0; // of these starts; a silent one takes as long as the window
     try {
       for (;;) {
         try {
@@ -106,15 +116,23 @@ export class Bridge {
           if (!this.#stale) return;
         } catch (thrown) {
           if (!(thrown instanceof Crash)) throw thrown;
-          if (this.#crashes.length > RESTARTS) {
+          if (++failed > RESTARTS || this.#crashes.length > RESTARTS) {
             throw new Problem("internal", `the calculation does not start (${thrown.why})`, "export the journal, then reload the app");
           }
           await this.#pause(PAUSE_MS * 2 ** (this.#crashes.length - 1));
         }
       }
     } finally {
+      clearInterval(watch);
       this.#booting = false;
     }
+  }
+
+  /** watch gives up a worker that has been silent for too long. It counts turns, not time: a device that sleeps has none. */
+  #watch(): void {
+    const fetching = this.#pending.has(LOADED); // takes as long as the network does
+    this.#silent = this.#worker && this.#pending.size > 0 && !fetching ? this.#silent + 1 : 0;
+    if (this.#worker && this.#silent >= SILENT_TURNS) this.#crashed(this.#worker, "no answer for a minute");
   }
 
   /** retire ends the worker, if there is one, once it has answered every call. */
@@ -143,6 +161,7 @@ export class Bridge {
 
   #receive(from: CoreWorker, message: FromWorker): void {
     if ("crash" in message) return this.#crashed(from, message.crash);
+    this.#silent = 0;
     const pending = this.#pending.get(message.id);
     this.#pending.delete(message.id);
     if ("answer" in message) {
@@ -158,6 +177,7 @@ export class Bridge {
     if (from !== this.#worker) return;
     from.terminate();
     this.#worker = null;
+    this.#silent = 0;
     const now = this.#now();
     this.#crashes = [...this.#crashes.filter((at) => now - at < RESTART_WINDOW_MS), now];
     const interrupted = [...this.#pending.values()];
