@@ -63,6 +63,27 @@ test("a table is matched, shown with its faults, saved and undone from the toast
   await expect(lamp(page)).toHaveText("All sent");
 });
 
+test("a test whose table was undone says so, and comes back with its table only", async ({ page }) => {
+  await open(page);
+  const code = await addPack(page, { name: "Gold 5", capacity_ah: "3", fuse_a: "20" });
+  await choose(page, "b.csv", "pack,date,open voltage (V),loaded voltage (V),load (Ω)\nGold 5,2025-09-03,12.84,12.71,10\n");
+  await page.getByRole("button", { name: "Save 1 test" }).click();
+  await expect(page.getByText("1 test saved on this device")).toBeVisible();
+  const [made] = await tests(page);
+  await page.getByRole("button", { name: "Undo", exact: true }).click();
+  await expect(page.getByText("Taken back")).toBeVisible();
+  await page.goto(`/p/${code}/test/${made!.id}`);
+  await expect(page.getByText("Voided: it does not count.")).toBeVisible();
+  await expect(page.getByRole("button", { name: "Bring back" })).toHaveCount(0);
+  await expect(page.getByRole("button", { name: "Void this test as mistaken" })).toHaveCount(0);
+  await page.getByRole("link", { name: "Undone with the table it came from" }).click();
+  await page.getByRole("button", { name: /^Bring back/ }).click();
+  await expect(page.getByRole("button", { name: /^Undo all of it/ })).toBeVisible();
+  await page.goto(`/p/${code}/test/${made!.id}`);
+  await expect(page.getByRole("button", { name: "Void this test as mistaken" })).toBeVisible();
+  await expect(page.getByText("Voided: it does not count.")).toHaveCount(0);
+});
+
 test("the same table again saves nothing twice", async ({ page }) => {
   await open(page);
   await addPack(page, { name: "Gold 2", capacity_ah: "3", fuse_a: "20" });
