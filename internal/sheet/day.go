@@ -112,11 +112,11 @@ func twoDigits(n int) string {
 }
 
 // momentOf reads a date with perhaps a time of day, as unix ms. Without a zone
-// of its own it is in that of the plan; without a time it is noon.
-func momentOf(text, clock string, p *Plan) (ms int64, err error) {
+// of its own it is in that of the plan; without a time it is noon, and not timed.
+func momentOf(text, clock string, p *Plan) (ms int64, timed bool, err error) {
 	hint := "write it like 2026-11-25 or 2026-11-25 14:30"
-	refused := func() (int64, error) {
-		return 0, bad(TestDate, hint, quoted(text)+" is not a date")
+	refused := func() (int64, bool, error) {
+		return 0, false, bad(TestDate, hint, quoted(text)+" is not a date")
 	}
 	d, ok := splitDay(text)
 	if !ok {
@@ -135,10 +135,10 @@ func momentOf(text, clock string, p *Plan) (ms int64, err error) {
 	}
 	zoned, ok := clockTime(at, p.ZoneMin)
 	if !ok {
-		return 0, bad(TestTime, "write it like 14:30", quoted(at)+" is not a time of day")
+		return 0, false, bad(TestTime, "write it like 14:30", quoted(at)+" is not a time of day")
 	}
 	if ms, ok = at1970(year, month, dayOf, zoned); ok {
-		return ms, nil
+		return ms, at != "", nil
 	}
 	if other := d.order(); other != "" && other != p.DateOrder {
 		if year, month, dayOf, ok = d.date(other); ok {

@@ -161,7 +161,7 @@ func (l *looking) prepare(rows []record) {
 	for i := range l.known {
 		for k := range l.known[i].Tests {
 			t := &l.known[i].Tests[k]
-			l.seen[sameKey(l.known[i].Code, t.AtMS, t.Test, t.Direct)] = true
+			l.see(l.known[i].Code, t.AtMS, t.Test, t.Direct)
 		}
 	}
 }

@@ -138,6 +138,45 @@ func TestRoundTrip(t *testing.T) {
 	}
 }
 
+// The same value twice on one day is two tests where the table tells the times,
+// and one where it does not.
+func TestSameReadingAtAnotherTime(t *testing.T) {
+	at := func(clock string) Test {
+		ms, ok := loadtest.TimeMS("2026-03-14T" + clock + "Z")
+		if !ok {
+			t.Fatal(clock)
+		}
+		return Test{AtMS: ms, Direct: &loadtest.Direct{ResistanceOhm: []float64{0.045}}}
+	}
+	for name, c := range map[string]struct {
+		known []Test
+		when  []string
+		again []bool
+	}{
+		"times":                      {nil, []string{"2026-03-14 10:30", "2026-03-14 15:00", "2026-03-14 10:30"}, []bool{false, false, true}},
+		"days":                       {nil, []string{"2026-03-14", "2026-03-14", "2026-03-15"}, []bool{false, true, false}},
+		"noon is a time, too":        {nil, []string{"2026-03-14 10:30", "2026-03-14 12:00", "2026-03-14"}, []bool{false, false, true}},
+		"known, without its seconds": {[]Test{at("10:30:42")}, []string{"2026-03-14 10:30", "2026-03-14 10:31"}, []bool{true, false}},
+		"known, the day alone":       {[]Test{at("10:30:42")}, []string{"2026-03-14"}, []bool{true}},
+	} {
+		known := fleet()
+		known[0].Tests = c.known
+		text := "pack,tested at (UTC),resistance (mΩ)\n"
+		for _, when := range c.when {
+			text += known[0].Code + "," + when + ",45\n"
+		}
+		p, err := Look(text, known, nowMS, nil)
+		if err != nil || len(p.Rows) != len(c.again) {
+			t.Fatalf("%s: %v\n%s", name, err, describe(t, p))
+		}
+		for i, row := range p.Rows {
+			if row.Again != c.again[i] || row.Problem != "" {
+				t.Errorf("%s: row %d is there already: %v, want %v\n%s", name, i, row.Again, c.again[i], describe(t, p))
+			}
+		}
+	}
+}
+
 // A corrected plan is followed, and what it leaves open is proposed.
 func TestPlanIsFollowed(t *testing.T) {
 	text := "when,who knows,x,y\n03/04/2026,Blue 1,12.84,12.71\n"

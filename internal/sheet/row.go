@@ -53,7 +53,6 @@ func (l *looking) fill(m *Made, row *record) error {
 		l.doubt("“" + short(name) + "” is taken for " + pack.Name)
 	}
 	m.Pack = pack.Code
-	var err error
 	if texts[TestDate] == "" {
 		return bad(TestDate, "write a date in every row", "the date is missing")
 	}
@@ -61,9 +60,11 @@ func (l *looking) fill(m *Made, row *record) error {
 	if at := firstOf(l.plan.Columns, TestDate); at >= 0 && strings.HasSuffix(plainLetters(l.plan.Columns[at].Name), "utc") {
 		zone.ZoneMin = 0
 	}
-	if m.AtMS, err = momentOf(texts[TestDate], texts[TestTime], &zone); err != nil {
+	atMS, timed, err := momentOf(texts[TestDate], texts[TestTime], &zone)
+	if err != nil {
 		return err
 	}
+	m.AtMS = atMS
 	if m.AtMS < earliestMS || m.AtMS > l.now+dayMS {
 		return bad(TestDate, "correct the date, or choose another order of dates", short(texts[TestDate])+" is not a day of a test")
 	}
@@ -76,9 +77,9 @@ func (l *looking) fill(m *Made, row *record) error {
 		texts[Remark] = joined(texts[Remark], "charge: "+texts[ChargeState])
 	}
 	if loaded(row, l, texts[MethodUsed]) {
-		return l.loadTest(m, row, texts, charge, pack)
+		return l.loadTest(m, row, texts, charge, pack, timed)
 	}
-	return l.direct(m, row, texts, charge)
+	return l.direct(m, row, texts, charge, timed)
 }
 
 // texts are the cells of a row that are no numbers, by field; repeats joined.
@@ -117,7 +118,7 @@ func loaded(row *record, l *looking, method string) bool {
 	return true
 }
 
-func (l *looking) loadTest(m *Made, row *record, texts map[Field]string, charge loadtest.Charge, pack *Known) error {
+func (l *looking) loadTest(m *Made, row *record, texts map[Field]string, charge loadtest.Charge, pack *Known, timed bool) error {
 	m.Kind = journal.LoadTest
 	t := &loadtest.Test{Method: loadtest.Method(texts[MethodUsed]), Charge: charge, Note: texts[Remark], TakenAt: loadtest.TimeText(m.AtMS)}
 	if err := l.numbers(row, t, nil); err != nil {
@@ -159,11 +160,11 @@ func (l *looking) loadTest(m *Made, row *record, texts map[Field]string, charge 
 		return err
 	}
 	m.Shown = shown(&r)
-	l.mark(m, t, nil)
+	l.mark(m, t, nil, timed)
 	return nil
 }
 
-func (l *looking) direct(m *Made, row *record, texts map[Field]string, charge loadtest.Charge) error {
+func (l *looking) direct(m *Made, row *record, texts map[Field]string, charge loadtest.Charge, timed bool) error {
 	m.Kind = journal.DirectReading
 	d := &loadtest.Direct{Method: loadtest.Method(orElse(texts[MethodUsed], orElse(l.plan.Method, "direct-dc"))), Charge: charge, Note: texts[Remark], TakenAt: loadtest.TimeText(m.AtMS)}
 	if err := l.numbers(row, nil, d); err != nil {
@@ -183,7 +184,7 @@ func (l *looking) direct(m *Made, row *record, texts map[Field]string, charge lo
 		return err
 	}
 	m.Shown = shown(&r)
-	l.mark(m, nil, d)
+	l.mark(m, nil, d, timed)
 	return nil
 }
 
@@ -250,15 +251,25 @@ func (l *looking) check(m *Made, body any) error {
 }
 
 // mark tells a test that is there already, or that stands in the table twice.
-func (l *looking) mark(m *Made, t *loadtest.Test, d *loadtest.Direct) {
-	key := sameKey(m.Pack, m.AtMS, t, d)
-	m.Again = l.seen[key]
-	l.seen[key] = true
+func (l *looking) mark(m *Made, t *loadtest.Test, d *loadtest.Direct, timed bool) {
+	m.Again = l.seen[sameKey(m.Pack, m.AtMS, dayMS, t, d)]
+	if timed {
+		m.Again = l.seen[sameKey(m.Pack, m.AtMS, minuteMS, t, d)]
+	}
+	l.see(m.Pack, m.AtMS, t, d)
 }
 
-// sameKey is what makes two tests the same: pack, day and readings.
-func sameKey(code string, atMS int64, t *loadtest.Test, d *loadtest.Direct) string {
-	key := code + " " + strconv.FormatInt(int64(math.Floor(float64(atMS)/dayMS)), 10)
+// see keeps a test for those that come after it, with and without a time of day.
+func (l *looking) see(code string, atMS int64, t *loadtest.Test, d *loadtest.Direct) {
+	l.seen[sameKey(code, atMS, dayMS, t, d)] = true
+	l.seen[sameKey(code, atMS, minuteMS, t, d)] = true
+}
+
+const minuteMS = 60_000 // spreadsheets often drop the seconds
+
+// sameKey is what makes two tests the same: pack, day or minute, and readings.
+func sameKey(code string, atMS, withinMS int64, t *loadtest.Test, d *loadtest.Direct) string {
+	key := code + " " + strconv.FormatInt(withinMS, 10) + " " + strconv.FormatInt(int64(math.Floor(float64(atMS)/float64(withinMS))), 10)
 	add := func(name string, list []float64) {
 		key += name
 		for _, v := range list {
