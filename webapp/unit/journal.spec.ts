@@ -35,6 +35,7 @@ function answer(name: string, request: { kind?: string; entries?: Entry[]; rando
 }
 
 test.beforeAll(async () => {
+  CoreWorker.all = []; // another file's may be there, in the same process
   CoreWorker.answer = answer as never;
   Object.assign(globalThis, {
     Worker: CoreWorker,
