@@ -81,8 +81,8 @@ func (h *history) lostCell() *Finding {
 		Action: "charge it once more, attended, let it rest overnight and read the open voltage; if it is still short, mark it, set it aside and charge it no more: a cell that is reversed gases and gets hot. The adult in charge decides what becomes of it",
 		Rule:   "a shorted or reversed cell takes 1.2 to 1.3 V off the open voltage (common practice, no source); compared with the pack's own earlier tests and its sisters of the day (own rule)",
 	}
-	if n := int(math.Round(missing / cellV)); n > 1 {
-		f.Title = strconv.Itoa(n) + " cells are lost or reversed"
+	if f.Cells = max(1, int(math.Round(missing/cellV))); f.Cells > 1 {
+		f.Title = strconv.Itoa(f.Cells) + " cells are lost or reversed"
 	}
 	f.Evidence = append(f.Evidence, "the full pack showed "+measure.ShowDigits(first.volts, 4, "V")+", "+measure.ShowRough(missing, "V")+" short"+against(own, sisters)+"; a cell has about 1.25 V")
 	switch {

@@ -33,13 +33,14 @@ const (
 type Finding struct {
 	Cause      Cause      `json:"cause"`
 	Confidence Confidence `json:"confidence"`
-	Title      string     `json:"title"`    // a few words: "Lead or contact"
-	Evidence   []string   `json:"evidence"` // sentences with their numbers
-	Action     string     `json:"action"`   // what to do next
-	Rule       string     `json:"rule"`     // the rule that found it, with its source or "common practice, no source" or "own rule"
-	SinceMS    int64      `json:"since_ms"` // unix ms of the first test that shows it
-	Tests      []string   `json:"tests"`    // entry ids that show it
-	Past       bool       `json:"past"`     // repaired, or of one test day that later tests overtook
+	Title      string     `json:"title"`           // a few words: "Lead or contact"
+	Evidence   []string   `json:"evidence"`        // sentences with their numbers
+	Action     string     `json:"action"`          // what to do next
+	Rule       string     `json:"rule"`            // the rule that found it, with its source or "common practice, no source" or "own rule"
+	SinceMS    int64      `json:"since_ms"`        // unix ms of the first test that shows it
+	Tests      []string   `json:"tests"`           // entry ids that show it
+	Past       bool       `json:"past"`            // repaired, or of one test day that later tests overtook
+	Cells      int        `json:"cells,omitempty"` // how many are lost; 0 for other causes
 }
 
 // NextTest is the test that would tell most.

@@ -92,18 +92,18 @@ func (s *Season) row(row fleet.Row, p *pack, team fleet.Team, r BoardRequest) (B
 	limit := team.Limits.CompetitionOhm
 	a := s.trend(p)
 	report := s.report(row.Code, p)
-	lost := lostCell(report)
+	lost := lostCells(report)
 	var decision judge.Decision
 	if p.latest != nil {
 		decision = judge.Decide(p.latest.Result, team.Limits, nil)
 	}
-	then := p.fitThen(a, decision, row.Outcome, lost, limit, r.ThenMS)
+	then := p.fitThen(a, decision, row.Outcome, lost > 0, limit, r.ThenMS)
 	b := BoardRow{
 		Code: row.Code, Name: row.Name, Outcome: row.Outcome, Ohm: row.ResistanceOhm, PlusOhm: row.ExpandedOhm,
 		Trend: trend.TooFew, FitThen: &then.p, Drive: p.drive(team, 100, lost, false), Findings: []diagnose.Finding{},
 	}
 	plan := stock.Pack{
-		Code: row.Code, Name: cmp.Or(row.Name, row.Code), Outcome: string(row.Outcome), FitNow: row.Outcome == judge.Competition && !lost,
+		Code: row.Code, Name: cmp.Or(row.Name, row.Code), Outcome: string(row.Outcome), FitNow: row.Outcome == judge.Competition && lost == 0,
 		FitThen: then.p, FitThenKnown: then.known, DaysSinceTest: row.DaysSinceTest, Untested: row.TestedMS == nil,
 	}
 	if row.ResistanceOhm != nil && row.ExpandedOhm != nil && *row.ExpandedOhm > 0 {

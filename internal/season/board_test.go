@@ -88,13 +88,13 @@ func TestFitThenWithoutForecast(t *testing.T) {
 // resistance.
 func TestLostCellCountsForNothing(t *testing.T) {
 	found := func(c diagnose.Confidence, past bool) diagnose.Report {
-		return diagnose.Report{Findings: []diagnose.Finding{{Cause: diagnose.AgeingCells, Confidence: diagnose.Plain}, {Cause: diagnose.LostCell, Confidence: c, Past: past}}}
+		return diagnose.Report{Findings: []diagnose.Finding{{Cause: diagnose.AgeingCells, Confidence: diagnose.Plain}, {Cause: diagnose.LostCell, Cells: 1, Confidence: c, Past: past}}}
 	}
 	for _, c := range []struct {
 		report diagnose.Report
 		lost   bool
 	}{{found(diagnose.Plain, false), true}, {found(diagnose.Likely, false), true}, {found(diagnose.Possible, false), false}, {found(diagnose.Plain, true), false}, {diagnose.Report{}, false}} {
-		if lostCell(c.report) != c.lost {
+		if lostCells(c.report) > 0 != c.lost {
 			t.Errorf("%+v: %t", c.report, !c.lost)
 		}
 	}

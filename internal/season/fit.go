@@ -80,14 +80,14 @@ func (p *pack) commonOhm(a *trend.Analysis) float64 {
 	return median(list)
 }
 
-// lostCell: the pack has plainly or likely lost a cell.
-func lostCell(r diagnose.Report) bool {
+// lostCells is how many cells the pack has plainly or likely lost.
+func lostCells(r diagnose.Report) int {
 	for i := range r.Findings {
 		if f := &r.Findings[i]; f.Cause == diagnose.LostCell && heldBack(f) {
-			return true
+			return f.Cells
 		}
 	}
-	return false
+	return 0
 }
 
 // heldBack: a finding is sure enough, and still holds.

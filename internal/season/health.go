@@ -40,7 +40,7 @@ func (s *Season) Health(code string, nowMS int64) (Health, error) {
 		h.Trend = &told
 	}
 	for _, pct := range drivenPct {
-		if d := p.drive(team, pct, lostCell(h.Report), true); d != nil {
+		if d := p.drive(team, pct, lostCells(h.Report), true); d != nil {
 			h.Drive = append(h.Drive, *d)
 		}
 	}
@@ -157,15 +157,15 @@ const CellLost = "cell-lost"
 // where there is none. A pack that lost a cell has the voltage of the others: with
 // all of them it would look like the best of the fleet, since a short takes the
 // cell's resistance away as well.
-func (p *pack) drive(team fleet.Team, pct float64, lost, working bool) *drive.Answer {
+func (p *pack) drive(team fleet.Team, pct float64, lost int, working bool) *drive.Answer {
 	t := p.latest
 	if t == nil {
 		return nil
 	}
 	n, robot := p.history.Cells, team.Limits.Robot
-	if lost && n > 1 {
-		robot.RestV *= float64(n-1) / float64(n)
-		n--
+	if lost > 0 && n > lost {
+		robot.RestV *= float64(n-lost) / float64(n)
+		n -= lost
 	}
 	answer, err := drive.Compute(drive.Question{
 		PackOhm: t.Result.ResistanceOhm, PackStdUnc: t.Result.StandardUncertaintyOhm, DoF: t.Result.DegreesOfFreedom,
@@ -174,9 +174,9 @@ func (p *pack) drive(team fleet.Team, pct float64, lost, working bool) *drive.An
 	if err != nil {
 		return nil
 	}
-	if lost {
+	if lost > 0 {
 		answer.Warnings = append(answer.Warnings, loadtest.Warning{
-			Code: CellLost, Text: "a cell seems lost: this is for the " + counted(n, "cell that is", "cells that are") + " left", Hint: "do not drive with it; a cell that is reversed gases and gets hot",
+			Code: CellLost, Text: counted(lost, "cell seems", "cells seem") + " lost: this is for the " + counted(n, "cell that is", "cells that are") + " left", Hint: "do not drive with it; a cell that is reversed gases and gets hot",
 		})
 	}
 	return &answer

@@ -60,8 +60,11 @@ func (d *diary) add(day float64, pack, name string) {
 }
 
 // testBody is a load test that comes to ohm, with a fine meter.
-func testBody(ohm float64, more string) string {
-	const open, load = 13.4, 2.5
+func testBody(ohm float64, more string) string { return testBodyFrom(13.4, ohm, more) }
+
+// testBodyFrom is testBody of a pack with another open-circuit voltage.
+func testBodyFrom(open, ohm float64, more string) string {
+	const load = 2.5
 	volts := func(v float64) float64 { return math.Round(v*1e4) / 1e4 }
 	loaded := volts(open * load / (load + ohm))
 	return fmt.Sprintf(`{"method":"known-load","open_v":[%v,%v,%v],"loaded_v":[%v,%v,%v],"load_ohm":%v,"load_uncertainty_ohm":0.005,"meter":{"reading_pct":0.1,"counts":2,"resolution_v":0.0001},"read_after_s":5,"charge":"full","rested_min":120%s}`,

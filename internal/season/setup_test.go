@@ -129,6 +129,31 @@ func TestSetUpShowsInTheSisters(t *testing.T) {
 	}
 }
 
+// With two cells gone, eight are left to drive with.
+func TestTwoLostCellsOnTheField(t *testing.T) {
+	d, list := newDiary(t), codes(t, 4)
+	for i, code := range list {
+		d.add(0, code, fmt.Sprint("Heron ", i))
+	}
+	for k := range 8 {
+		for i, code := range list {
+			open := 13.8 // less two cells it may still be tested
+			if i == 0 && k >= 6 {
+				open -= 2.55
+			}
+			d.write(float64(1+10*k)+0.01*float64(i), journal.LoadTest, code, testBodyFrom(open, 0.08, ""))
+		}
+	}
+	h := d.health(list[0], 75)
+	full := h.Drive[0]
+	if want := 12.8*8/10 - 20*0.08; math.Abs(full.LoadedV.Value-want) > 0.05 {
+		t.Errorf("%g V on the field, want about %g V", full.LoadedV.Value, want)
+	}
+	if w := full.Warnings; len(w) == 0 || w[0].Text != "2 cells seem lost: this is for the 8 cells that are left" {
+		t.Errorf("%+v", w)
+	}
+}
+
 // A pack that lost a cell has nine: on the field it is not the best of the fleet,
 // though it has the least resistance.
 func TestLostCellOnTheField(t *testing.T) {
@@ -145,7 +170,7 @@ func TestLostCellOnTheField(t *testing.T) {
 		if row.Drive == nil {
 			continue
 		}
-		lost := lostCell(diagnose.Report{Findings: row.Findings})
+		lost := lostCells(diagnose.Report{Findings: row.Findings}) == 1
 		rest := 12.8
 		if lost {
 			rest = 12.8 * 9 / 10

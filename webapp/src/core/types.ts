@@ -537,6 +537,8 @@ export interface HealthFinding {
   tests: string[];
   /** repaired, or of one test day that later tests overtook */
   past: boolean;
+  /** how many are lost; 0 for other causes */
+  cells?: number;
 }
 
 /** Point is one test as the plot shows it. */
