@@ -12,7 +12,7 @@ STATICCHECK := honnef.co/go/tools/cmd/staticcheck@v0.8.2
 PEBBLE  := github.com/letsencrypt/pebble/v2/cmd/pebble@v2.10.1
 GOWASM  := $(shell go env GOROOT)/lib/wasm
 # What the phone runs, tested under js/wasm as well.
-PHONE   := ./internal/problem ./internal/strictjson ./internal/measure ./internal/loadtest ./internal/judge ./internal/cells \
+PHONE   := ./internal/problem ./internal/strictjson ./internal/place ./internal/measure ./internal/loadtest ./internal/judge ./internal/cells \
            ./internal/journal ./internal/fleet ./internal/core ./internal/demo ./internal/trend ./internal/wiring ./internal/logged \
            ./internal/order ./internal/diagnose ./internal/drive ./internal/charging ./internal/stock ./internal/sheet ./internal/season
 

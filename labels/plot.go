@@ -5,12 +5,14 @@ import (
 	"math"
 	"slices"
 	"strconv"
+	"time"
 
 	"packwright/internal/problem"
 )
 
-// Plot is resistance over time. Times are unix ms, read in UTC.
+// Plot is resistance over time. Times are unix ms.
 type Plot struct {
+	Zone     *time.Location // of the dates along it; nil: UTC
 	Points   []PlotPoint
 	Band     []PlotBand // the trend's line, by time; empty: none
 	LimitOhm float64    // ohm; 0: none
@@ -66,7 +68,8 @@ type plotter struct {
 	t        *typesetter
 	p        *page
 	frame    box
-	from, to int64   // unix ms, at the left and right edges
+	from, to int64 // unix ms, at the left and right edges
+	zone     *time.Location
 	low, top float64 // ohm, at the lower and upper edges
 	step     float64 // ohm between lines
 }
@@ -145,7 +148,7 @@ func drawPlot(t *typesetter, p *page, b box, o *Plot) []PlotMark {
 		return nil
 	}
 	const axisMM, headMM, footMM = 13.0, 5.5, 5.0
-	g := &plotter{t: t, p: p, frame: box{b.x + axisMM, b.y + headMM, b.w - axisMM, b.h - headMM - footMM}}
+	g := &plotter{t: t, p: p, zone: cmp.Or(o.Zone, time.UTC), frame: box{b.x + axisMM, b.y + headMM, b.w - axisMM, b.h - headMM - footMM}}
 	g.scale(o)
 	g.axes()
 	g.band(o.Band)
@@ -171,7 +174,7 @@ func (g *plotter) axes() {
 		g.p.line(g.frame.x-1, y, g.frame.right(), y, 0.05)
 		g.t.putRight(g.p, regular, 7, g.frame.x-1.8, y+0.9, strconv.FormatFloat(v, 'f', decimals, 64))
 	}
-	for _, tick := range ticksBetween(g.from, g.to, 9) {
+	for _, tick := range ticksBetween(g.from, g.to, 9, g.zone) {
 		x := g.x(tick.ms)
 		g.p.line(x, g.frame.bottom(), x, g.frame.bottom()+1, 0.2)
 		w := g.t.width(regular, 7, tick.words)

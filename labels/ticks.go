@@ -13,8 +13,8 @@ type datedTick struct {
 
 // ticksBetween gives at most so many dates between two moments: days, or first
 // days of months.
-func ticksBetween(fromMS, toMS int64, most int) []datedTick {
-	from, to := time.UnixMilli(fromMS).UTC(), time.UnixMilli(toMS).UTC()
+func ticksBetween(fromMS, toMS int64, most int, zone *time.Location) []datedTick {
+	from, to := time.UnixMilli(fromMS).In(zone), time.UnixMilli(toMS).In(zone)
 	days := int(to.Sub(from).Hours()/24) + 1
 	for _, step := range []int{1, 2, 5, 7, 14} {
 		if days/step <= most {
@@ -32,7 +32,7 @@ func ticksBetween(fromMS, toMS int64, most int) []datedTick {
 
 func tickDays(from, to time.Time, step int) []datedTick {
 	var list []datedTick
-	for at := time.Date(from.Year(), from.Month(), from.Day()+1, 0, 0, 0, 0, time.UTC); !at.After(to); at = at.AddDate(0, 0, step) {
+	for at := time.Date(from.Year(), from.Month(), from.Day()+1, 0, 0, 0, 0, from.Location()); !at.After(to); at = at.AddDate(0, 0, step) {
 		list = append(list, datedTick{at.UnixMilli(), at.Format("2 Jan")})
 	}
 	return list
@@ -40,7 +40,7 @@ func tickDays(from, to time.Time, step int) []datedTick {
 
 func tickMonths(from, to time.Time, step int) []datedTick {
 	var list []datedTick
-	at := time.Date(from.Year(), 1, 1, 0, 0, 0, 0, time.UTC)
+	at := time.Date(from.Year(), 1, 1, 0, 0, 0, 0, from.Location())
 	for ; !at.After(to); at = at.AddDate(0, step, 0) {
 		if !at.Before(from) {
 			list = append(list, datedTick{at.UnixMilli(), at.Format("Jan 2006")})

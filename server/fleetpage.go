@@ -7,12 +7,12 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-	"time"
 
 	"packwright/internal/diagnose"
 	"packwright/internal/fleet"
 	"packwright/internal/judge"
 	"packwright/internal/measure"
+	"packwright/internal/place"
 	"packwright/internal/season"
 	"packwright/internal/stock"
 	"packwright/internal/trend"
@@ -20,15 +20,15 @@ import (
 )
 
 // fleetPage fills the report of the fleet.
-func fleetPage(f *fleet.Fleet, b *season.Board, wanted int, zone *time.Location) labels.FleetPage {
+func fleetPage(f *fleet.Fleet, b *season.Board, wanted int) labels.FleetPage {
 	team := f.Team()
-	onDay := func(ms int64) string { return time.UnixMilli(ms).In(zone).Format(time.DateOnly) }
-	then := onDay(b.Plan.ThenMS)
+	clock := f.Clock()
+	then := clock.Words(b.Plan.ThenMS)
 	page := labels.FleetPage{
 		Title: "Packs for " + then, LimitOhm: team.Limits.CompetitionOhm, Worked: b.Plan.Rules, Recycling: b.Recycling,
-		Answers: fleetAnswers(b, cmp.Or(wanted, team.WantedPacks), then, onDay),
+		Answers: fleetAnswers(b, cmp.Or(wanted, team.WantedPacks), then, clock.Words),
 	}
-	if team.EventDate == then && team.EventName != "" {
+	if team.EventDate == clock.Date(b.Plan.ThenMS) && team.EventName != "" {
 		page.Title = "Packs for " + team.EventName + ", " + then
 	}
 	profiles := map[string]fleet.Row{}
@@ -37,7 +37,7 @@ func fleetPage(f *fleet.Fleet, b *season.Board, wanted int, zone *time.Location)
 	}
 	for i := range b.Rows {
 		if row := &b.Rows[i]; validOnLabel(row.Code) {
-			page.Rows = append(page.Rows, fleetRow(row, profiles[row.Code], zone))
+			page.Rows = append(page.Rows, fleetRow(row, profiles[row.Code], clock))
 		}
 	}
 	return page
@@ -149,10 +149,10 @@ func rowsWith(b *season.Board, wanted func(*season.BoardRow) bool) []season.Boar
 }
 
 // fleetRow is one pack beside the others.
-func fleetRow(r *season.BoardRow, profile fleet.Row, zone *time.Location) labels.FleetRow {
+func fleetRow(r *season.BoardRow, profile fleet.Row, clock place.Clock) labels.FleetRow {
 	row := labels.FleetRow{
 		Pack:     labels.Pack{Code: r.Code, Name: r.Name, CapacityAh: profile.CapacityAh, InService: profile.InService},
-		Decision: outcomeWords(r.Outcome), Result: "not tested", Ohm: r.Ohm, PlusOhm: r.PlusOhm, Crossing: crossingWords(r, zone),
+		Decision: outcomeWords(r.Outcome), Result: "not tested", Ohm: r.Ohm, PlusOhm: r.PlusOhm, Crossing: crossingWords(r, clock),
 	}
 	if r.Ohm != nil && r.PlusOhm != nil {
 		row.Result = resistanceWords(*r.Ohm, *r.PlusOhm)
@@ -186,7 +186,7 @@ func fleetRow(r *season.BoardRow, profile fleet.Row, zone *time.Location) labels
 }
 
 // crossingWords says when a pack will reach the limit, or why that is not known.
-func crossingWords(r *season.BoardRow, zone *time.Location) string {
+func crossingWords(r *season.BoardRow, clock place.Clock) string {
 	switch r.Trend {
 	case trend.TooFew:
 		return "too few tests"
@@ -199,7 +199,10 @@ func crossingWords(r *season.BoardRow, zone *time.Location) string {
 	case trend.Stepped:
 		return "jumped, no date"
 	}
-	month := func(ms int64) string { return time.UnixMilli(ms).In(zone).Format("Jan 2006") }
+	month := func(ms int64) string {
+		_, month, _ := strings.Cut(clock.Words(ms), " ")
+		return month
+	}
 	switch c := r.Crossing; {
 	case c == nil:
 		return ""

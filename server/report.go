@@ -14,6 +14,7 @@ import (
 	"packwright/internal/judge"
 	"packwright/internal/loadtest"
 	"packwright/internal/measure"
+	"packwright/internal/place"
 	"packwright/internal/problem"
 	"packwright/internal/season"
 	"packwright/labels"
@@ -54,11 +55,12 @@ func (c *clock) day(text string) (time.Time, error) {
 }
 
 func readDay(flag, text string, zone *time.Location) (time.Time, error) {
-	day, err := time.ParseInLocation(time.DateOnly, text, zone)
-	if err != nil || day.Year() < 1980 || day.Year() > 9000 {
+	ms, ok := place.Of(zone).Noon(text)
+	noon := time.UnixMilli(ms).In(zone)
+	if !ok || noon.Year() < 1980 || noon.Year() > 9000 {
 		return time.Time{}, problem.Invalidf(flag, "write it like 2026-11-25", "%q is not a day", text)
 	}
-	return day.Add(12 * time.Hour), nil
+	return noon, nil
 }
 
 func (o *packreportChoices) print(w io.Writer, f *fleet.Fleet, _ string, warn paperNotes) error {
@@ -70,6 +72,7 @@ func (o *packreportChoices) print(w io.Writer, f *fleet.Fleet, _ string, warn pa
 	if err != nil {
 		return err
 	}
+	f.SetClock(place.Of(now.Location()))
 	s := season.New(f)
 	var pages []labels.PackPage
 	for _, p := range packs {
@@ -79,7 +82,7 @@ func (o *packreportChoices) print(w io.Writer, f *fleet.Fleet, _ string, warn pa
 		}
 		pages = append(pages, page)
 	}
-	return labels.PackReport(w, pages, labels.ReportOptions{Paper: o.Paper, Date: now.Format(time.DateOnly), Team: f.Team().Name, Warn: warn})
+	return labels.PackReport(w, pages, labels.ReportOptions{Paper: o.Paper, Date: f.Clock().Words(now.UnixMilli()), Team: f.Team().Name, Warn: warn})
 }
 
 func (o *fleetreportChoices) print(w io.Writer, f *fleet.Fleet, _ string, warn paperNotes) error {
@@ -90,20 +93,13 @@ func (o *fleetreportChoices) print(w io.Writer, f *fleet.Fleet, _ string, warn p
 	if o.Wanted < 0 {
 		return problem.Invalidf("wanted", "give 1 or more", "--wanted is %d", o.Wanted)
 	}
-	request := season.BoardRequest{NowMS: now.UnixMilli(), Wanted: o.Wanted}
-	if o.Day != "" {
-		day, err := readDay("day", o.Day, now.Location())
-		if err != nil {
-			return err
-		}
-		request.ThenMS = day.UnixMilli()
-	}
-	board, err := season.BoardOf(f, request)
+	f.SetClock(place.Of(now.Location()))
+	board, err := season.BoardOf(f, season.BoardRequest{NowMS: now.UnixMilli(), Day: o.Day, Wanted: o.Wanted})
 	if err != nil {
 		return err
 	}
-	page := fleetPage(f, &board, request.Wanted, now.Location())
-	return labels.FleetReport(w, page, labels.ReportOptions{Paper: o.Paper, Date: now.Format(time.DateOnly), Team: f.Team().Name, Warn: warn})
+	page := fleetPage(f, &board, o.Wanted)
+	return labels.FleetReport(w, page, labels.ReportOptions{Paper: o.Paper, Date: f.Clock().Words(now.UnixMilli()), Team: f.Team().Name, Warn: warn})
 }
 
 // packPage fills the report of one pack.
@@ -117,10 +113,10 @@ func packPage(f *fleet.Fleet, s *season.Season, p labels.Pack, now time.Time) (l
 	if err != nil {
 		return labels.PackPage{}, err
 	}
-	onDay := func(ms int64) string { return time.UnixMilli(ms).In(now.Location()).Format(time.DateOnly) }
+	onDay := f.Clock().Words
 	page := labels.PackPage{
 		Pack: p, Details: detailsOf(&pack), Decision: outcomeWords(pack.Decision.Outcome), Reason: sentence(pack.Decision.Reason), Next: pack.Decision.Next,
-		Trend: sentence(health.Problem), Plot: labels.Plot{LimitOhm: f.Team().Limits.CompetitionOhm},
+		Trend: sentence(health.Problem), Plot: labels.Plot{Zone: now.Location(), LimitOhm: f.Team().Limits.CompetitionOhm},
 	}
 	if health.Trend != nil {
 		page.Trend = sentence(health.Trend.Text)
@@ -216,13 +212,22 @@ func detailsOf(p *fleet.Pack) []string {
 		}
 	}
 	add(p.CapacityAh > 0, "%s rated", measure.Show(p.CapacityAh, "Ah"))
-	add(p.InService != "", "in service since %s", p.InService)
+	add(p.InService != "", "in service since %s", dayWords(p.InService))
 	add(p.FuseA > 0, "fuse %s", measure.Show(p.FuseA, "A"))
 	add(p.LeadMM2 > 0, "lead %s", measure.Show(p.LeadMM2, "mm²"))
 	add(p.LeadLengthMM > 0, "%s long", measure.Show(p.LeadLengthMM, "mm"))
 	add(p.Connector != "", "%s", p.Connector)
 	add(p.Retired, "retired: %s", cmp.Or(p.RetiredWhy, "no reason given"))
 	return details
+}
+
+// dayWords writes a day of a record, 2026-11-25, as the rest of a page has it.
+func dayWords(text string) string {
+	var utc place.Clock
+	if noon, ok := utc.Noon(text); ok {
+		return utc.Words(noon)
+	}
+	return text
 }
 
 // outcomeWords says a decision on paper.

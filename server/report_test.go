@@ -11,6 +11,7 @@ import (
 	"strings"
 	"testing"
 	"time"
+	_ "time/tzdata"
 
 	"packwright/internal/demo"
 	"packwright/internal/diagnose"
@@ -113,7 +114,7 @@ func TestFleetReportOfDemo(t *testing.T) {
 	if len(going) != board.Plan.Now || slices.Contains(going, lost) {
 		t.Errorf("%q go, and planning counts %d; %s has lost a cell", going, board.Plan.Now, lost)
 	}
-	if got := after("How many to buy, and by when?"); !regexp.MustCompile(`^\d+ packs? by \d{4}-\d\d-\d\d, \d+\.\d\d `).MatchString(got) {
+	if got := after("How many to buy, and by when?"); !regexp.MustCompile(`^\d+ packs? by \d\d? [A-Z][a-z]{2} \d{4}, \d+\.\d\d `).MatchString(got) {
 		t.Errorf("to buy: %s", got)
 	}
 	for _, words := range []string{"where local rules say", "How it was worked out", "set aside, whatever it measures"} {
@@ -155,6 +156,59 @@ func TestPackReportOfDemo(t *testing.T) {
 		for _, words := range want {
 			if !strings.Contains(text, strings.Join(strings.Fields(words), " ")) {
 				t.Errorf("the page of %s does not say %q", p.Name, words)
+			}
+		}
+	}
+}
+
+// In the evening west of Greenwich, and in the morning far east of it, every date on a
+// page is that of the place: of the table, of sentences, of the marks and of printing.
+func TestReportDaysOfThePlace(t *testing.T) {
+	for name, hour := range map[string]int{"America/Los_Angeles": 20, "Pacific/Auckland": 8} {
+		zone, err := time.LoadLocation(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		f := fleet.New()
+		write := func(at time.Time, kind journal.Kind, pack string, body any) {
+			e := note(int(at.Unix()-1_790_000_000), "x")
+			e.ID, e.HLC = journal.NewID(at.UnixMilli(), [10]byte{}), journal.Stamp{MS: at.UnixMilli()}.String()
+			e.Kind, e.Pack, e.Body = kind, pack, mustJSON(body)
+			if err := e.Check(); err != nil {
+				t.Fatal(err)
+			}
+			f.Add(e)
+		}
+		tested := time.Date(2026, 11, 20, hour, 0, 0, 0, zone)
+		now := time.Date(2026, 11, 22, hour, 0, 0, 0, zone)
+		write(tested.Add(-time.Hour), journal.PackAdded, "M4K2TW", journal.Profile{Name: new("Rook"), CapacityAh: new(3.0), InService: new("2026-09-01")})
+		write(tested.Add(-time.Minute), journal.TeamChanged, "", journal.Team{EventName: new("Valley round"), EventDate: new("2026-11-22"), WantedPacks: new(3), DeliveryDays: new(1.0)})
+		write(tested, journal.LoadTest, "M4K2TW", map[string]any{
+			"method": "known-load", "open_v": []float64{12.84}, "loaded_v": []float64{12.71}, "load_ohm": 4.7, "load_uncertainty_ohm": 0.05,
+			"meter": map[string]any{"reading_pct": 0.5, "counts": 2, "resolution_v": 0.01}, "read_after_s": 5, "charge": "full", "rested_min": 5,
+		})
+		for _, c := range []struct {
+			choices printer
+			want    []string
+			never   string
+		}{
+			{&packreportChoices{clock: clock{now}}, []string{"22 Nov 2026 Rook", "since 1 Sep 2026", "1 20 Nov 2026 Tested when", "20 Nov 2026: it had rested", "by 20 Nov 2026 0.048 Ω", "worked out (20 Nov 2026)"},
+				`(19|21|23) Nov 2026|\d{4}-\d\d`},
+			{&fleetreportChoices{clock: clock{now}}, []string{"22 Nov 2026 Packs for Valley round, 22 Nov 2026", "on 22 Nov 2026 about", "3 packs by 21 Nov 2026", "ordered by 21 Nov 2026", "ready about 23 Nov 2026"},
+				`(19|20|24) Nov 2026|\d{4}-\d\d`},
+		} {
+			var pdf bytes.Buffer
+			if err := c.choices.print(&pdf, f, "", func(string) {}); err != nil {
+				t.Fatal(err)
+			}
+			text := strings.Join(strings.Fields(strings.Join(readPDF(t, pdf.Bytes()), " ")), " ")
+			for _, words := range c.want {
+				if !strings.Contains(text, words) {
+					t.Errorf("%s: %q is not in\n%s", name, words, text)
+				}
+			}
+			if found := regexp.MustCompile(c.never).FindString(text); found != "" {
+				t.Errorf("%s: %s in\n%s", name, found, text)
 			}
 		}
 	}

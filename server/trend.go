@@ -13,7 +13,7 @@ import (
 func writeTrend(out io.Writer, a trend.Analysis) {
 	heading(out, "Tests that compare")
 	for i, o := range a.Series.Occasions {
-		fmt.Fprintf(out, "  %d. %s  %s", i+1, day(o.AtMS), measure.ShowDigits(o.RawOhm, 4, "Ω"))
+		fmt.Fprintf(out, "  %d. %11s  %s", i+1, day(o.AtMS), measure.ShowDigits(o.RawOhm, 4, "Ω"))
 		if o.Ohm != o.RawOhm {
 			fmt.Fprintf(out, ", at 20 °C %s", measure.ShowDigits(o.Ohm, 4, "Ω"))
 		}
@@ -26,7 +26,7 @@ func writeTrend(out io.Writer, a trend.Analysis) {
 		heading(out, "Tests set aside")
 	}
 	for _, t := range a.Series.Aside {
-		fmt.Fprintf(out, "  %s  %s\n", day(t.AtMS), t.Reason)
+		fmt.Fprintf(out, "  %11s  %s\n", day(t.AtMS), t.Reason)
 	}
 	if f := a.Forecast; f != nil {
 		heading(out, "Forecast")
@@ -54,4 +54,4 @@ func writeTrend(out io.Writer, a trend.Analysis) {
 	}
 }
 
-func day(ms int64) string { return time.UnixMilli(ms).Format(time.DateOnly) }
+func day(ms int64) string { return time.UnixMilli(ms).Format("2 Jan 2006") }

@@ -4,13 +4,13 @@ import (
 	"strings"
 	"unicode/utf8"
 
-	"packwright/internal/loadtest"
+	"packwright/internal/place"
 )
 
 // CalendarItem is one day's entry in a calendar.
 type CalendarItem struct {
 	UID   string // always the same for the same thing: reading the file in again then moves it
-	DayMS int64  // unix ms; the day is that of universal time
+	DayMS int64  // unix ms
 	Title string
 	Text  string
 }
@@ -47,12 +47,12 @@ const lastMS = 253402300799999
 // Calendar writes a calendar file by RFC 5545, an event of a whole day for each
 // item. It is empty for no items, since a calendar must have one component
 // (3.6). An item without UID, with one that was there already, or on a day
-// outside the years 1970 to 9999 is left out.
+// outside the years 1970 to 9999 is left out. Days are those of the clock.
 //
 // There are no alarms: a whole day's event would sound at midnight, and every
 // calendar has its own setting for that. The events leave the day free
 // (TRANSP:TRANSPARENT).
-func Calendar(items []CalendarItem, nowMS int64) string {
+func Calendar(items []CalendarItem, nowMS int64, clock place.Clock) string {
 	w := &writer{}
 	seen := map[string]bool{}
 	stamp := compact(min(max(nowMS, 0), lastMS))
@@ -65,7 +65,7 @@ func Calendar(items []CalendarItem, nowMS int64) string {
 		w.line("BEGIN:VEVENT")
 		w.line("UID:" + uid)
 		w.line("DTSTAMP:" + stamp)
-		w.line("DTSTART;VALUE=DATE:" + compact(i.DayMS)[:len("20260314")])
+		w.line("DTSTART;VALUE=DATE:" + strings.ReplaceAll(clock.Date(i.DayMS), "-", ""))
 		w.line("SUMMARY:" + escape(i.Title))
 		if i.Text != "" {
 			w.line("DESCRIPTION:" + escape(i.Text))
@@ -81,7 +81,7 @@ func Calendar(items []CalendarItem, nowMS int64) string {
 
 // compact writes a time as 20260314T103000Z (3.3.5).
 func compact(ms int64) string {
-	return strings.ReplaceAll(strings.ReplaceAll(loadtest.TimeText(ms-ms%1000), "-", ""), ":", "")
+	return strings.ReplaceAll(strings.ReplaceAll(place.TimeText(ms-ms%1000), "-", ""), ":", "")
 }
 
 // writer folds lines.

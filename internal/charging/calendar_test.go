@@ -46,7 +46,7 @@ func textOf(t *testing.T, e ical.Event, name string) string {
 func TestCalendar(t *testing.T) {
 	due := Summarise([]Charge{fast("A", 100, 2, 2.2)}, 3, ptr(nowMS-10*day), ptr[int64](nowMS), rules, nowMS).Due
 	items := Items("7K3QX9", "Größe; zwei, \\drei", due, nowMS)
-	events := parse(t, Calendar(items, nowMS+37_805_000))
+	events := parse(t, Calendar(items, nowMS+37_805_000, nil))
 	if len(events) != 4 {
 		t.Fatalf("%d events", len(events))
 	}
@@ -94,7 +94,7 @@ func TestFolding(t *testing.T) {
 	for _, char := range []string{"x", "é", "Ω", "🔋"} {
 		for n := 1; n < 160; n++ {
 			title := strings.Repeat(char, n)
-			text := Calendar([]CalendarItem{{UID: "a", DayMS: nowMS, Title: title}}, nowMS)
+			text := Calendar([]CalendarItem{{UID: "a", DayMS: nowMS, Title: title}}, nowMS, nil)
 			if got := textOf(t, parse(t, text)[0], "SUMMARY"); got != title {
 				t.Fatalf("%d × %s: %q", n, char, got)
 			}
@@ -113,11 +113,11 @@ func TestCalendarEdges(t *testing.T) {
 	for name, items := range map[string][]CalendarItem{
 		"none": nil, "no UID": {{DayMS: nowMS}}, "before 1970": {{UID: "a", DayMS: -1}}, "year 10000": {{UID: "a", DayMS: lastMS + 1}},
 	} {
-		if got := Calendar(items, nowMS); got != "" {
+		if got := Calendar(items, nowMS, nil); got != "" {
 			t.Errorf("%s: %q", name, got)
 		}
 	}
-	events := parse(t, Calendar([]CalendarItem{{UID: "a", DayMS: lastMS, Title: "first"}, {UID: "a"}, {UID: "b"}}, -5))
+	events := parse(t, Calendar([]CalendarItem{{UID: "a", DayMS: lastMS, Title: "first"}, {UID: "a"}, {UID: "b"}}, -5, nil))
 	if len(events) != 2 || events[0].Props.Get("DTSTART").Value != "99991231" || events[1].Props.Get("DTSTART").Value != "19700101" {
 		t.Errorf("%+v", events)
 	}
@@ -139,7 +139,7 @@ func FuzzCalendar(f *testing.F) {
 		}, lines.Replace(strings.ToValidUTF8(text, "\uFFFD")))
 	}
 	f.Fuzz(func(t *testing.T, title, text string) {
-		e := parse(t, Calendar([]CalendarItem{{UID: "a" + title, DayMS: nowMS, Title: title, Text: text}}, nowMS))
+		e := parse(t, Calendar([]CalendarItem{{UID: "a" + title, DayMS: nowMS, Title: title, Text: text}}, nowMS, nil))
 		if len(e) != 1 {
 			t.Fatalf("%d events", len(e))
 		}
@@ -157,6 +157,6 @@ func BenchmarkCalendar(b *testing.B) {
 		items = append(items, CalendarItem{UID: fmt.Sprint(i), DayMS: nowMS, Title: "Top up Alpha", Text: strings.Repeat("last charged 95 days ago ", 6)})
 	}
 	for b.Loop() {
-		Calendar(items, nowMS)
+		Calendar(items, nowMS, nil)
 	}
 }

@@ -157,7 +157,7 @@ func TestDue(t *testing.T) {
 		kind string
 		days int64
 		text string
-	}{{DueTest, -10, "last tested 40 days ago"}, {DueCapacity, 0, "never checked for capacity"}, {DueTopUp, 70, "last charged 19 days ago"}, {DueConditioning, 80, "last run through a cycle 99 days ago"}}
+	}{{DueTest, -10, "last tested 40 days ago"}, {DueCapacity, 0, "never checked for capacity"}, {DueTopUp, 70, "last charged 20 days ago"}, {DueConditioning, 80, "last run through a cycle 100 days ago"}}
 	if len(s.Due) != len(want) {
 		t.Fatalf("%+v", s.Due)
 	}

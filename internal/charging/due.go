@@ -1,7 +1,6 @@
 package charging
 
 import (
-	"math"
 	"strconv"
 
 	"packwright/internal/order"
@@ -25,13 +24,13 @@ const mostDays = 36_500.0 // a longer interval is none
 // date for one; one that was never tested or checked is due for it now.
 func (s *Status) due(charges []Charge, lastTestMS, lastCapacityMS *int64, r Rules, nowMS int64) {
 	if s.LastChargeMS != nil {
-		s.add(DueTopUp, *s.LastChargeMS, r.TopUpDays, nowMS, "charged",
+		s.add(r, DueTopUp, *s.LastChargeMS, r.TopUpDays, nowMS, "charged",
 			"; makers say every 6 months, common practice is 3 to 6")
-		s.add(DueConditioning, lastCycleMS(charges), r.ConditionDays, nowMS, "run through a cycle",
+		s.add(r, DueConditioning, lastCycleMS(charges), r.ConditionDays, nowMS, "run through a cycle",
 			"; makers say that capacity comes back after two or three slow cycles")
 	}
-	s.addTest(DueTest, lastTestMS, r.RetestDays, nowMS, "tested", "; common practice is every two to four weeks in the season")
-	s.addTest(DueCapacity, lastCapacityMS, capacityDays, nowMS, "checked for capacity", "; common practice, no source: twice a season")
+	s.addTest(r, DueTest, lastTestMS, r.RetestDays, nowMS, "tested", "; common practice is every two to four weeks in the season")
+	s.addTest(r, DueCapacity, lastCapacityMS, capacityDays, nowMS, "checked for capacity", "; common practice, no source: twice a season")
 	order.Stable(s.Due, func(a, b *Due) int {
 		switch {
 		case a.DayMS < b.DayMS:
@@ -55,19 +54,19 @@ func lastCycleMS(newestFirst []Charge) int64 {
 }
 
 // add puts down what is due so many days after it was done.
-func (s *Status) add(kind string, doneMS int64, days float64, nowMS int64, done, source string) {
+func (s *Status) add(r Rules, kind string, doneMS int64, days float64, nowMS int64, done, source string) {
 	if !(days > 0 && days <= mostDays) {
 		return
 	}
-	d := Due{Kind: kind, DayMS: doneMS + int64(math.Round(days*dayMS)), Text: "last " + done + " " + ago(nowMS-doneMS)}
+	d := Due{Kind: kind, DayMS: r.Clock.Later(doneMS, days), Text: "last " + done + " " + ago(r.Clock.DaysBetween(doneMS, nowMS))}
 	d.Over = d.DayMS <= nowMS
 	d.Rule = "every " + counted(days) + source
 	s.Due = append(s.Due, d)
 }
 
-func (s *Status) addTest(kind string, doneMS *int64, days float64, nowMS int64, done, source string) {
+func (s *Status) addTest(r Rules, kind string, doneMS *int64, days float64, nowMS int64, done, source string) {
 	if doneMS != nil {
-		s.add(kind, *doneMS, days, nowMS, done, source)
+		s.add(r, kind, *doneMS, days, nowMS, done, source)
 		return
 	}
 	if days > 0 && days <= mostDays {
@@ -75,11 +74,11 @@ func (s *Status) addTest(kind string, doneMS *int64, days float64, nowMS int64, 
 	}
 }
 
-func ago(ms int64) string {
-	if ms < dayMS {
+func ago(days int) string {
+	if days < 1 {
 		return "today"
 	}
-	return counted(math.Floor(float64(ms)/dayMS)) + " ago"
+	return counted(float64(days)) + " ago"
 }
 
 func counted(days float64) string {

@@ -19,7 +19,7 @@ func ExampleSummarise() {
 	for _, d := range s.Due[:2] {
 		fmt.Printf("in %d days: %s, %s\n", (d.DayMS-now)/day, d.Kind, d.Text)
 	}
-	file := charging.Calendar(charging.Items("7K3QX9", "Alpha", s.Due[:1], now), now)
+	file := charging.Calendar(charging.Items("7K3QX9", "Alpha", s.Due[:1], now), now, nil)
 	fmt.Print(strings.ReplaceAll(file, "\r\n", "\n"))
 	// Output:
 	// as-expected: 2.3 Ah went in, about 2.2 Ah were expected

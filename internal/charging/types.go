@@ -1,5 +1,7 @@
 package charging
 
+import "packwright/internal/place"
+
 // Charge is one charge as the record has it.
 type Charge struct {
 	Entry     string
@@ -46,9 +48,10 @@ type Status struct {
 // Rules are the team's settings; sources disagree on all of them, see the
 // package comment. An interval of 0 switches its kind of Due off.
 type Rules struct {
-	ChargeFactor          float64 // charge put in over charge missing, at 0.3 It to 1 It
-	SelfDischargePctMonth float64 // percent in 30 days
-	TopUpDays             float64 // day
-	ConditionDays         float64 // day
-	RetestDays            float64 // day
+	ChargeFactor          float64     // charge put in over charge missing, at 0.3 It to 1 It
+	SelfDischargePctMonth float64     // percent in 30 days
+	TopUpDays             float64     // day
+	ConditionDays         float64     // day
+	RetestDays            float64     // day
+	Clock                 place.Clock // of the place, by which days are counted
 }

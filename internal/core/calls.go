@@ -9,6 +9,7 @@ import (
 	"packwright/internal/loadtest"
 	"packwright/internal/logged"
 	"packwright/internal/measure"
+	"packwright/internal/place"
 	"packwright/internal/season"
 	"packwright/internal/sheet"
 	"packwright/internal/wiring"
@@ -24,6 +25,11 @@ type Assessment struct {
 // The requests and answers of Call, by the name of the call. TypeScript types
 // are generated from these structs.
 type (
+	// "here": by whose clock days are told from now on; UTC until then.
+	HereRequest struct {
+		Shifts place.Clock `json:"shifts"` // by time; the first offset counts before its shift, too
+	}
+
 	// "setup-check": loadtest.Setup → loadtest.SetupCheck
 
 	// "open-check": may a pack that shows this voltage be put on a load?
@@ -117,9 +123,9 @@ type (
 
 	// "board": the fleet over the season.
 	BoardRequest struct {
-		NowMS  int64 `json:"now_ms"`
-		ThenMS int64 `json:"then_ms,omitempty"` // the day asked about; 0: the event's, or in 60 days
-		Wanted int   `json:"wanted,omitempty"`  // packs fit for competition then; 0: the team's setting
+		NowMS  int64  `json:"now_ms"`
+		Day    string `json:"day,omitempty"`    // the day asked about, 2026-11-25; empty: the event's, or in 60 days
+		Wanted int    `json:"wanted,omitempty"` // packs fit for competition then; 0: the team's setting
 	}
 
 	// "wiggle-check": what a wiggle test says, before it is saved.
@@ -190,8 +196,5 @@ type (
 		File  string      `json:"file"` // its name
 		Plan  *sheet.Plan `json:"plan"` // as a person corrected it; null: find out
 		NowMS int64       `json:"now_ms"`
-		// ZoneMin is the phone's offset from UTC in minutes east, for times without one; a
-		// plan has its own.
-		ZoneMin int `json:"zone_min"`
 	}
 )

@@ -41,6 +41,7 @@ func New() *Session {
 // table lists every call.
 func (s *Session) table() []call {
 	return []call{
+		define("here", s.here),
 		define("setup-check", s.setupCheck),
 		define("open-check", s.openCheck),
 		define("assess", s.assess),

@@ -6,13 +6,21 @@ import (
 	"packwright/internal/sheet"
 )
 
+func (s *Session) here(r *HereRequest) (*Empty, error) {
+	if err := r.Shifts.Check(); err != nil {
+		return nil, err
+	}
+	s.fleet.SetClock(r.Shifts)
+	return &Empty{}, nil
+}
+
 func (s *Session) health(r *PackRequest) (*season.Health, error) {
 	h, err := s.season.Health(r.Code, r.NowMS)
 	return &h, err
 }
 
 func (s *Session) board(r *BoardRequest) (*season.Board, error) {
-	b, err := s.season.Board(season.BoardRequest{NowMS: r.NowMS, ThenMS: r.ThenMS, Wanted: r.Wanted})
+	b, err := s.season.Board(season.BoardRequest{NowMS: r.NowMS, Day: r.Day, Wanted: r.Wanted})
 	return &b, err
 }
 
@@ -31,10 +39,6 @@ func (s *Session) saveTable(r *TableRequest) (*TableAnswer, error) {
 }
 
 func (s *Session) importLook(r *ImportLookRequest) (*sheet.Preview, error) {
-	plan := r.Plan
-	if plan == nil {
-		plan = &sheet.Plan{ZoneMin: r.ZoneMin} // the rest is found out
-	}
-	p, err := sheet.Look(r.Text, s.season.Known(r.NowMS), r.NowMS, plan)
+	p, err := sheet.Look(r.Text, s.season.Known(r.NowMS), r.NowMS, s.fleet.Clock(), r.Plan)
 	return &p, err
 }

@@ -102,10 +102,15 @@ func TestTableComesBack(t *testing.T) {
 	if p.Good != 1 || p.Bad != 1 {
 		t.Fatalf("%+v", p)
 	}
-	east := ask[sheet.Preview](t, s, "import-look", fmt.Sprintf(`{"text":%s,"file":"old.csv","plan":null,"now_ms":%d,"zone_min":600}`, quoted("pack,date,resistance (Ω)\r\nHeron 1,2026-03-14 18:30,0.082\r\n"), day0+1))
-	if len(east.Rows) != 1 || !strings.Contains(string(east.Rows[0].Body), `"taken_at":"2026-03-14T08:30:00Z"`) || east.Plan.ZoneMin != 600 {
+	ask[Empty](t, s, "here", `{"shifts":[{"from_ms":0,"east_min":600}]}`)
+	east := ask[sheet.Preview](t, s, "import-look", fmt.Sprintf(`{"text":%s,"file":"old.csv","plan":null,"now_ms":%d}`, quoted("pack,date,resistance (Ω)\r\nHeron 1,2026-03-14 18:30,0.082\r\n"), day0+1))
+	if len(east.Rows) != 1 || !strings.Contains(string(east.Rows[0].Body), `"taken_at":"2026-03-14T08:30:00Z"`) {
 		t.Errorf("half past six ten hours east of UTC: %+v", east.Rows)
 	}
+	if p := refused(t, s, "here", `{"shifts":[{"from_ms":0,"east_min":6000}]}`); p.Kind != problem.Invalid {
+		t.Errorf("%+v", p)
+	}
+	ask[Empty](t, s, "here", `{"shifts":[]}`)
 	imported := record(t, s, journal.Imported, "", day0+10, `{"file":"old.csv","rows":1}`)
 	body := strings.TrimSuffix(string(p.Rows[0].Body), "}") + `,"import":"` + imported.ID + `"}`
 	record(t, s, p.Rows[0].Kind, p.Rows[0].Pack, day0+11, body)

@@ -6,6 +6,7 @@ import (
 	"strconv"
 
 	"packwright/internal/measure"
+	"packwright/internal/place"
 )
 
 // clue is what one stretch of a pack's life shows of a contact.
@@ -16,6 +17,7 @@ type clue struct {
 	rules    []string
 	strength int  // 1 possible, 2 likely, 3 plain
 	past     bool // it was repaired
+	clock    place.Clock
 }
 
 func (c *clue) add(atMS int64, strength int, rule, evidence string, tests ...string) {
@@ -57,7 +59,7 @@ func (h *history) contact(sigma float64) []Finding {
 	var list []Finding
 	from := int64(math.MinInt64)
 	for n, until := range append(slices.Clone(h.cuts), math.MaxInt64) {
-		c := clue{past: h.repaired(until)}
+		c := clue{past: h.repaired(until), clock: h.rules.Clock}
 		var stepOhm float64
 		for i := range segments {
 			points := segments[i][n]
@@ -86,7 +88,7 @@ func (c *clue) jumps(points []point, sigma float64) float64 {
 	y, limit := ohms(points), jumpLimit(points, sigma)
 	at, jump := stepUp(points, sigma)
 	if at > 0 {
-		c.add(points[at].atMS, 2, ruleStep, "the resistance jumped up by "+measure.ShowRough(jump, "Ω")+" ("+measure.ShowPercent(jump/y[at]*100)+") at the test of "+day(points[at].atMS)+" and stayed",
+		c.add(points[at].atMS, 2, ruleStep, "the resistance jumped up by "+measure.ShowRough(jump, "Ω")+" ("+measure.ShowPercent(jump/y[at]*100)+") at the test of "+c.clock.Words(points[at].atMS)+" and stayed",
 			idsOf(points[at:])...)
 		return jump
 	}
@@ -169,7 +171,7 @@ func (h *history) wiggled(c *clue, from, until int64) (place string) {
 			place = wordsOf(worst.Place)
 			c.add(w.AtMS, 2, ruleWiggle, r.Text, w.Entry)
 		} else if len(c.evidence) > 0 {
-			c.evidence = append(c.evidence, "a wiggle test on "+day(w.AtMS)+" moved nothing")
+			c.evidence = append(c.evidence, "a wiggle test on "+h.rules.Clock.Words(w.AtMS)+" moved nothing")
 		}
 	}
 	return place

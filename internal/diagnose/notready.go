@@ -87,7 +87,7 @@ func (h *history) notReady() *Finding {
 		t := &h.Tests[i]
 		if n++; n <= shownReasons {
 			for _, why := range h.unready[i] {
-				f.Evidence = append(f.Evidence, day(t.AtMS)+": "+why)
+				f.Evidence = append(f.Evidence, h.rules.Clock.Words(t.AtMS)+": "+why)
 			}
 		}
 		f.SinceMS = t.AtMS

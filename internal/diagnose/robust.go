@@ -20,7 +20,7 @@ func median(list []float64) float64 {
 	case n == 0:
 		return math.NaN()
 	case n > few:
-		place(list, n/2)
+		toPlace(list, n/2)
 		upper := list[n/2]
 		if n%2 == 1 {
 			return upper
@@ -37,9 +37,9 @@ func median(list []float64) float64 {
 
 const few = 12 // values are put in order by insertion
 
-// place brings the value of a rank to its place, with none greater before it and
+// toPlace brings the value of a rank to its place, with none greater before it and
 // none smaller after it (Hoare's selection).
-func place(list []float64, rank int) {
+func toPlace(list []float64, rank int) {
 	low, high := 0, len(list)-1
 	for low < high {
 		pivot := list[(low+high)/2]

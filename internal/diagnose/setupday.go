@@ -5,7 +5,6 @@ import (
 	"slices"
 	"strconv"
 
-	"packwright/internal/loadtest"
 	"packwright/internal/measure"
 )
 
@@ -99,6 +98,3 @@ func (d *Day) of(h *history) *Finding {
 	f.Tests = d.tests[h.Code]
 	return &f
 }
-
-// day writes a date.
-func day(ms int64) string { return loadtest.DayText(ms) }

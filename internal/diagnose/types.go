@@ -2,6 +2,7 @@ package diagnose
 
 import (
 	"packwright/internal/journal"
+	"packwright/internal/place"
 	"packwright/internal/trend"
 )
 
@@ -57,13 +58,14 @@ type Report struct {
 
 // Rules are the team's settings that sources disagree on.
 type Rules struct {
-	RestMin               float64 // minute of rest before a test
-	CapacityGoodPct       float64 // percent of rated
-	CapacityEndPct        float64 // percent of rated
-	SelfDischargePctMonth float64 // percent of rated in 30 days; more is high
-	ChargeFactor          float64 // charge put in over charge missing
-	To20C                 bool    // of the trend; diagnosis always looks at 20 °C where temperatures were noted
-	ReferencePack         string  // code, or empty
+	RestMin               float64     // minute of rest before a test
+	CapacityGoodPct       float64     // percent of rated
+	CapacityEndPct        float64     // percent of rated
+	SelfDischargePctMonth float64     // percent of rated in 30 days; more is high
+	ChargeFactor          float64     // charge put in over charge missing
+	To20C                 bool        // of the trend; diagnosis always looks at 20 °C where temperatures were noted
+	ReferencePack         string      // code, or empty
+	Clock                 place.Clock // of the place, for dates in sentences
 }
 
 // Test is one test with what diagnosis needs of it.

@@ -8,6 +8,7 @@ import (
 	"packwright/internal/journal"
 	"packwright/internal/loadtest"
 	"packwright/internal/order"
+	"packwright/internal/place"
 )
 
 // importID is the id of the import that a test came with; empty for most.
@@ -43,9 +44,9 @@ func (f *Fleet) imports(nowMS int64) []Import {
 	return list
 }
 
-// day is noon (UTC) of the day that a repair names, where it names one: which
-// tests of that day came before it nobody knows.
-func (it *item) day() (ms int64, ok bool) {
+// day is noon of the day that a repair names, where it names one: which tests of
+// that day came before it nobody knows.
+func (it *item) day(clock place.Clock) (ms int64, ok bool) {
 	if it.kind != journal.Repaired {
 		return 0, false
 	}
@@ -53,7 +54,7 @@ func (it *item) day() (ms int64, ok bool) {
 	if !ok {
 		return 0, false
 	}
-	return loadtest.TimeMS(b.Day + "T12:00:00Z")
+	return clock.Noon(b.Day)
 }
 
 // events lists what happened to a pack besides tests, each list newest first.
@@ -71,8 +72,8 @@ func (f *Fleet) events(p *pack, profile Profile, team Team, nowMS int64) (repair
 			repairs = append(repairs, Repair{Stamp: stamp, Part: b.Part, Text: b.Text, Baseline: b.Part != journal.RepairOther})
 		case *journal.Charge:
 			c := Charge{Stamp: stamp, Charge: *b}
-			c.StartedMS, _ = loadtest.TimeMS(b.StartedAt)
-			if ended, ok := loadtest.TimeMS(b.EndedAt); ok {
+			c.StartedMS, _ = place.TimeMS(b.StartedAt)
+			if ended, ok := place.TimeMS(b.EndedAt); ok {
 				c.EndedMS = &ended
 			}
 			charges = append(charges, c)

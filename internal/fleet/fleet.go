@@ -2,7 +2,7 @@
 //
 // Use New, give it every entry with Add, in any order and as often as they
 // come, then ask for an Overview or a Pack. The answers depend on the set of
-// entries alone:
+// entries, and where a day is named on the clock, alone:
 //
 //   - entries count in the order of their clock stamps, with the id to break
 //     ties, whenever they arrive;
@@ -24,6 +24,7 @@ import (
 	"strings"
 
 	"packwright/internal/journal"
+	"packwright/internal/place"
 	"packwright/internal/strictjson"
 )
 
@@ -42,6 +43,7 @@ type Fleet struct {
 	cloned []string           // devices of which one stamp made two entries, in order
 
 	shared int // changes that concern every pack: see Revision
+	clock  place.Clock
 
 	// What fold works out, valid until the next entry.
 	folded     bool
@@ -126,6 +128,17 @@ func (f *Fleet) Add(e journal.Entry) (added bool) {
 	f.touch(it)
 	return true
 }
+
+// SetClock says by whose clock days are told. It is UTC until then.
+func (f *Fleet) SetClock(c place.Clock) {
+	if !slices.Equal(c, f.clock) {
+		f.clock = c
+		f.shared++
+	}
+}
+
+// Clock is that of SetClock.
+func (f *Fleet) Clock() place.Clock { return f.clock }
 
 // Len is the number of entries.
 func (f *Fleet) Len() int { return len(f.items) }

@@ -97,7 +97,7 @@ func (f *Fleet) row(p *pack, team Team, nowMS int64, doubts map[string]Doubt) (*
 	if latest == nil {
 		d := judge.Decide(nil, team.Limits, safety)
 		row.Outcome, row.Reason = d.Outcome, d.Reason
-		return f.place(p, row, safety, findings, team), nil, findings
+		return f.place(p, row, safety, findings, team, nowMS), nil, findings
 	}
 	result, _ := latest.result(o) // latest has one
 	d := judge.Decide(result, team.Limits, safety)
@@ -109,13 +109,13 @@ func (f *Fleet) row(p *pack, team Team, nowMS int64, doubts map[string]Doubt) (*
 	} else {
 		row.ResistanceOhm, row.ExpandedOhm = &result.ResistanceOhm, &result.ExpandedUncertaintyOhm
 	}
-	at, off := latest.at(nowMS)
+	at, off := f.at(latest, nowMS)
 	row.TestedMS, row.LatestTest = &at, latest.ID
 	if !off {
 		days := max(0, float64(nowMS-at)/dayMS)
 		row.DaysSinceTest = &days
 	}
-	r := f.place(p, row, safety, findings, team)
+	r := f.place(p, row, safety, findings, team, nowMS)
 	if doubt != "" {
 		r.row.Attention = doubt
 	}
@@ -133,7 +133,7 @@ func (d Doubt) weigh(on *judge.Decision) (attention string) {
 }
 
 // place gives a row its place in the order of attention and says why.
-func (f *Fleet) place(p *pack, row Row, safety []string, findings []OpenFinding, team Team) *ranked {
+func (f *Fleet) place(p *pack, row Row, safety []string, findings []OpenFinding, team Team, nowMS int64) *ranked {
 	r := &ranked{row: row, rank: rankRest, weight: math.Inf(1)}
 	if row.ResistanceOhm != nil {
 		r.weight = math.Abs(*row.ResistanceOhm - team.Limits.CompetitionOhm)
@@ -156,7 +156,7 @@ func (f *Fleet) place(p *pack, row Row, safety []string, findings []OpenFinding,
 	case days == nil:
 		r.rank, why = rankOld, "date of the last test unknown"
 	case *days > team.RetestDays:
-		r.rank, why = rankOld, "last test "+strconv.Itoa(int(*days))+" days ago"
+		r.rank, why = rankOld, "last test "+strconv.Itoa(f.clock.DaysBetween(*row.TestedMS, nowMS))+" days ago"
 		r.weight = -*days
 	case slices.ContainsFunc(findings, OpenFinding.open):
 		r.rank, why = rankLoose, "loose contact"

@@ -58,7 +58,7 @@ func (f *Fleet) Revision(code string, nowMS int64) Revision {
 	r.clocks = 1
 	for _, it := range p.items {
 		r.clocks *= 1_099_511_628_211 // as in the hash of Fowler, Noll and Vo
-		if _, off := it.at(nowMS); off {
+		if _, off := f.at(it, nowMS); off {
 			r.clocks ^= 1
 		}
 	}

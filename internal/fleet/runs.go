@@ -5,8 +5,8 @@ import (
 	"math"
 
 	"packwright/internal/journal"
-	"packwright/internal/loadtest"
 	"packwright/internal/logged"
+	"packwright/internal/place"
 	"packwright/internal/problem"
 )
 
@@ -30,7 +30,7 @@ type ran struct {
 // run is one logged run as a view.
 func (it *item) run(b *journal.Run, stamp Stamp, p Profile, t Team) Run {
 	v := Run{Stamp: stamp, Purpose: b.Purpose, StartedMS: stamp.AtMS, File: b.File, Note: b.Note, Rows: b.Rows, Options: b.Options}
-	if started, ok := loadtest.TimeMS(b.StartedAt); ok {
+	if started, ok := place.TimeMS(b.StartedAt); ok {
 		v.StartedMS = started
 	}
 	with := runDefaultsOf(p, t)

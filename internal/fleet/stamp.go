@@ -5,6 +5,7 @@ import (
 
 	"packwright/internal/journal"
 	"packwright/internal/loadtest"
+	"packwright/internal/place"
 )
 
 const (
@@ -15,7 +16,7 @@ const (
 // stamp says where an entry came from. nowMS 0 means that the present is unknown.
 func (f *Fleet) stamp(it *item, nowMS int64) Stamp {
 	s := Stamp{Entry: it.ID, By: it.By, Device: it.Device}
-	s.AtMS, s.ClockOff = it.at(nowMS)
+	s.AtMS, s.ClockOff = f.at(it, nowMS)
 	if v := f.voidedBy[it.ID]; v != nil {
 		s.Voided, s.VoidedBy, s.VoidedWith = true, v.ID, f.voidedWith[it.ID]
 	}
@@ -24,12 +25,12 @@ func (f *Fleet) stamp(it *item, nowMS int64) Stamp {
 
 // at is when it happened by the device's raw clock, or by the person who typed
 // it in later, and whether that is plainly wrong.
-func (it *item) at(nowMS int64) (ms int64, off bool) {
+func (f *Fleet) at(it *item, nowMS int64) (ms int64, off bool) {
 	t := it.times()
 	if t.hasTaken {
 		return t.takenMS, nowMS > 0 && t.takenMS > nowMS+dayMS
 	}
-	if noon, ok := it.day(); ok {
+	if noon, ok := it.day(f.clock); ok {
 		return min(noon, t.stampMS), false
 	}
 	if t.noRaw {
@@ -94,9 +95,9 @@ func (it *item) taken() (ms int64, ok bool) {
 	}
 	switch b := it.content().(type) {
 	case *loadtest.Test:
-		return loadtest.TimeMS(b.TakenAt)
+		return place.TimeMS(b.TakenAt)
 	case *loadtest.Direct:
-		return loadtest.TimeMS(b.TakenAt)
+		return place.TimeMS(b.TakenAt)
 	}
 	return 0, false
 }

@@ -7,6 +7,7 @@ import (
 
 	"packwright/internal/judge"
 	"packwright/internal/loadtest"
+	"packwright/internal/place"
 	"packwright/internal/problem"
 	"packwright/internal/strictjson"
 )
@@ -310,7 +311,7 @@ func date(field string, value *string) error {
 	if value == nil || *value == "" {
 		return nil
 	}
-	ms, ok := loadtest.TimeMS(*value + "T00:00:00Z")
+	ms, ok := place.TimeMS(*value + "T00:00:00Z")
 	if !ok || ms < earliestDateMS || ms > maxClockMS {
 		return problem.Invalidf(field, "write it like 2026-11-25", "%q is not a date", short(*value))
 	}

@@ -1,8 +1,8 @@
 package journal
 
 import (
-	"packwright/internal/loadtest"
 	"packwright/internal/logged"
+	"packwright/internal/place"
 	"packwright/internal/problem"
 )
 
@@ -105,7 +105,7 @@ func (c Charge) check() error {
 
 // moment checks a date and time.
 func moment(field, value string) (ms int64, err error) {
-	ms, ok := loadtest.TimeMS(value)
+	ms, ok := place.TimeMS(value)
 	if !ok || ms < earliestDateMS || ms > maxClockMS {
 		return 0, problem.Invalidf(field, "write it like 2026-11-25T14:30:00Z", "%q is not a date and time", short(value))
 	}

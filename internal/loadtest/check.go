@@ -5,6 +5,7 @@ import (
 	"math"
 	"strconv"
 
+	"packwright/internal/place"
 	"packwright/internal/problem"
 )
 
@@ -180,7 +181,7 @@ func checkTime(s string) error {
 	if s == "" {
 		return nil
 	}
-	if _, ok := TimeMS(s); !ok {
+	if _, ok := place.TimeMS(s); !ok {
 		return problem.Invalidf("taken_at", "write it like 2026-03-14T10:30:00Z", "%q is not a date and time", s)
 	}
 	return nil

@@ -8,7 +8,7 @@ import (
 	"packwright/internal/diagnose"
 	"packwright/internal/fleet"
 	"packwright/internal/judge"
-	"packwright/internal/loadtest"
+	"packwright/internal/place"
 	"packwright/internal/problem"
 	"packwright/internal/stock"
 	"packwright/internal/trend"
@@ -16,9 +16,9 @@ import (
 
 // BoardRequest is what a board is asked.
 type BoardRequest struct {
-	NowMS  int64 // unix ms
-	ThenMS int64 // unix ms, the day asked about; 0: the event's, or in 60 days where there is none to come
-	Wanted int   // packs fit for competition then; 0: the team's setting
+	NowMS  int64  // unix ms
+	Day    string // the day asked about, 2026-11-25; empty: the event's, or in 60 days where there is none to come
+	Wanted int    // packs fit for competition then; 0: the team's setting
 }
 
 const (
@@ -35,7 +35,8 @@ const recycling = "Packs at their end: insulate the terminals, keep leaking ones
 // *problem.Error.
 func (s *Season) Board(r BoardRequest) (Board, error) {
 	team := s.fleet.Team()
-	if err := r.fill(team); err != nil {
+	thenMS, err := r.fill(team, s.fleet.Clock())
+	if err != nil {
 		return Board{}, err
 	}
 	s.surveyAll(r.NowMS)
@@ -48,47 +49,51 @@ func (s *Season) Board(r BoardRequest) (Board, error) {
 		if row.Retired {
 			continue
 		}
-		boardRow, plan := s.row(row, p, team, r)
+		boardRow, plan := s.row(row, p, team, thenMS)
 		b.Rows, plans = append(b.Rows, boardRow), append(plans, plan)
 	}
 	for _, d := range s.survey.Days() {
 		b.Days = append(b.Days, BoardFind{AtMS: d.AtMS, Finding: d.Finding, Packs: d.Packs})
 	}
 	b.Plan = stock.Compute(plans, stock.Question{
-		NowMS: r.NowMS, ThenMS: r.ThenMS, Wanted: r.Wanted, WantedPct: team.WantedPct, Price: team.PackPrice, Currency: team.Currency,
-		DeliveryDays: team.DeliveryDays, NewFit: newFit(packs, team), RetestDays: team.RetestDays,
+		NowMS: r.NowMS, ThenMS: thenMS, Wanted: r.Wanted, WantedPct: team.WantedPct, Price: team.PackPrice, Currency: team.Currency,
+		DeliveryDays: team.DeliveryDays, NewFit: newFit(packs, team), RetestDays: team.RetestDays, Clock: s.fleet.Clock(),
 	})
 	return b, nil
 }
 
-// fill puts the usual values in place.
-func (r *BoardRequest) fill(team fleet.Team) error {
+// fill puts the usual number in place, and gives the moment asked about: noon of
+// its day, or now where that is later.
+func (r *BoardRequest) fill(team fleet.Team, clock place.Clock) (thenMS int64, err error) {
 	if r.Wanted == 0 {
 		r.Wanted = team.WantedPacks
 	}
 	if r.Wanted < 0 || r.Wanted > mostWanted {
-		return problem.Invalidf("wanted", "enter how many packs you need, such as 4", "%d is not a number of packs", r.Wanted)
+		return 0, problem.Invalidf("wanted", "enter how many packs you need, such as 4", "%d is not a number of packs", r.Wanted)
 	}
 	if r.NowMS < 0 || r.NowMS > lastMS {
-		return problem.Invalidf("now_ms", "set the clock of the phone", "%d ms is no time between the years 1970 and 9999", r.NowMS)
+		return 0, problem.Invalidf("now_ms", "set the clock of the phone", "%d ms is no time between the years 1970 and 9999", r.NowMS)
 	}
-	if r.ThenMS == 0 {
-		r.ThenMS = r.NowMS + usualAheadDays*dayMS
-		if noon, ok := loadtest.TimeMS(team.EventDate + "T12:00:00Z"); ok && noon+dayMS/2 > r.NowMS {
-			r.ThenMS = max(noon, r.NowMS)
+	over := func(ms int64) bool { return clock.DaysBetween(r.NowMS, ms) < 0 }
+	if r.Day == "" {
+		thenMS, ok := clock.Noon(team.EventDate)
+		if !ok || over(thenMS) {
+			thenMS = clock.Later(r.NowMS, usualAheadDays)
 		}
+		return max(thenMS, r.NowMS), nil
 	}
-	if r.ThenMS < r.NowMS && r.ThenMS > r.NowMS-dayMS {
-		r.ThenMS = r.NowMS // today: callers name a day by its noon
+	thenMS, ok := clock.Noon(r.Day)
+	if !ok {
+		return 0, problem.Invalidf("day", "write it like 2026-11-25", "%q is not a day", r.Day)
 	}
-	if r.ThenMS < r.NowMS || r.ThenMS > lastMS {
-		return problem.Invalidf("then_ms", "choose a day to come", "the day asked about is past, or too far off")
+	if over(thenMS) {
+		return 0, problem.Invalidf("day", "choose today or a day to come", "%s is over", clock.Words(thenMS))
 	}
-	return nil
+	return max(thenMS, r.NowMS), nil
 }
 
 // row is a pack on the board, and as planning sees it.
-func (s *Season) row(row fleet.Row, p *pack, team fleet.Team, r BoardRequest) (BoardRow, stock.Pack) {
+func (s *Season) row(row fleet.Row, p *pack, team fleet.Team, thenMS int64) (BoardRow, stock.Pack) {
 	limit := team.Limits.CompetitionOhm
 	a := s.trend(p)
 	report := s.report(row.Code, p)
@@ -97,7 +102,7 @@ func (s *Season) row(row fleet.Row, p *pack, team fleet.Team, r BoardRequest) (B
 	if p.latest != nil {
 		decision = judge.Decide(p.latest.Result, team.Limits, nil)
 	}
-	then := p.fitThen(a, decision, row.Outcome, lost > 0, limit, r.ThenMS)
+	then := p.fitThen(a, decision, row.Outcome, lost > 0, limit, thenMS)
 	b := BoardRow{
 		Code: row.Code, Name: row.Name, Outcome: row.Outcome, Ohm: row.ResistanceOhm, PlusOhm: row.ExpandedOhm,
 		Trend: trend.TooFew, FitThen: &then.p, Drive: p.drive(team, 100, lost, false), Findings: []diagnose.Finding{},

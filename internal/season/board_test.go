@@ -9,6 +9,7 @@ import (
 	"packwright/internal/journal"
 	"packwright/internal/judge"
 	"packwright/internal/measure"
+	"packwright/internal/place"
 	"packwright/internal/problem"
 	"packwright/internal/trend"
 )
@@ -25,11 +26,14 @@ func wearing(t *testing.T) *diary {
 	return d
 }
 
+// dateOf writes a day after day0.
+func dateOf(day float64) string { return place.Clock(nil).Date(int64(day0 + day*dayMS)) }
+
 func fitOf(b Board) float64 { return *b.Rows[0].FitThen }
 
 func TestFitThen(t *testing.T) {
 	d := wearing(t)
-	at := func(day float64) BoardRequest { return BoardRequest{ThenMS: int64(day0 + day*dayMS)} }
+	at := func(day float64) BoardRequest { return BoardRequest{Day: dateOf(day)} }
 	soon, crossing, late := d.board(52, at(53)), d.board(52, at(61)), d.board(52, at(75))
 	if s := soon.Rows[0]; s.Trend != trend.Crossing || s.Outcome != judge.Competition || fitOf(soon) < 0.99 || len(soon.Plan.Unknown) != 0 || math.Abs(*s.SlopePctMonth-0.015/0.083*100) > 0.5 {
 		t.Errorf("soon: %s", text(t, &s))
@@ -145,24 +149,13 @@ func TestBoardRequest(t *testing.T) {
 		r     BoardRequest
 		field string
 	}{
-		{BoardRequest{NowMS: day0, ThenMS: day0 - dayMS}, "then_ms"}, {BoardRequest{NowMS: day0, ThenMS: lastMS + 1}, "then_ms"},
+		{BoardRequest{NowMS: day0, Day: dateOf(-1)}, "day"}, {BoardRequest{NowMS: day0, Day: "tomorrow"}, "day"}, {BoardRequest{NowMS: lastMS, Day: "10000-01-01"}, "day"},
 		{BoardRequest{NowMS: day0, Wanted: -1}, "wanted"}, {BoardRequest{NowMS: day0, Wanted: mostWanted + 1}, "wanted"}, {BoardRequest{NowMS: -1}, "now_ms"},
 	} {
 		_, err := BoardOf(d.fleet, c.r)
 		if p, ok := problem.As(err); !ok || p.Field != c.field {
 			t.Errorf("%+v: %v", c.r, err)
 		}
-	}
-}
-
-// A day is named by its noon; in the afternoon of an event it can still be asked about.
-func TestTodayAfterNoon(t *testing.T) {
-	d := newDiary(t)
-	d.add(0, packA, "Heron 1")
-	noon, evening := int64(day0), int64(day0+dayMS/3)
-	b, err := BoardOf(d.fleet, BoardRequest{NowMS: evening, ThenMS: noon})
-	if err != nil || b.Plan.ThenMS != evening {
-		t.Errorf("today at noon, asked in the evening: %d (%v)", b.Plan.ThenMS, err)
 	}
 }
 

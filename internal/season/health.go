@@ -11,6 +11,7 @@ import (
 	"packwright/internal/loadtest"
 	"packwright/internal/measure"
 	"packwright/internal/order"
+	"packwright/internal/place"
 	"packwright/internal/trend"
 )
 
@@ -29,7 +30,7 @@ func (s *Season) Health(code string, nowMS int64) (Health, error) {
 	a := s.trend(p)
 	h := Health{
 		Code: code, Trend: a, Problem: p.problem, Points: p.points(a, team.To20C), Band: bandOf(a),
-		Baseline: p.baseline(a), Report: s.report(code, p), Charging: p.charging(team, nowMS), Capacity: p.capacity,
+		Baseline: p.baseline(a), Report: s.report(code, p), Charging: p.charging(team, s.fleet.Clock(), nowMS), Capacity: p.capacity,
 		Drive: []drive.Answer{},
 	}
 	if a != nil {
@@ -195,7 +196,7 @@ func (s *Season) Latest(code string) *loadtest.Result {
 }
 
 // charging is what the pack's charges come to.
-func (p *pack) charging(team fleet.Team, nowMS int64) charging.Status {
+func (p *pack) charging(team fleet.Team, clock place.Clock, nowMS int64) charging.Status {
 	var charges []charging.Charge
 	for _, c := range p.record.Charges {
 		if !c.Voided {
@@ -214,7 +215,7 @@ func (p *pack) charging(team fleet.Team, nowMS int64) charging.Status {
 	}
 	return charging.Summarise(charges, p.record.Profile.CapacityAh, tested, checked, charging.Rules{
 		ChargeFactor: team.ChargeFactor, SelfDischargePctMonth: team.SelfDischargePctMonth,
-		TopUpDays: team.TopUpDays, ConditionDays: team.ConditionDays, RetestDays: team.RetestDays,
+		TopUpDays: team.TopUpDays, ConditionDays: team.ConditionDays, RetestDays: team.RetestDays, Clock: clock,
 	}, nowMS)
 }
 
@@ -228,7 +229,7 @@ func (s *Season) Calendar(nowMS int64) string {
 		if p.record.Profile.Retired {
 			continue
 		}
-		items = append(items, charging.Items(code, cmp.Or(p.record.Profile.Name, code), p.charging(team, nowMS).Due, nowMS)...)
+		items = append(items, charging.Items(code, cmp.Or(p.record.Profile.Name, code), p.charging(team, s.fleet.Clock(), nowMS).Due, nowMS)...)
 	}
-	return charging.Calendar(items, nowMS)
+	return charging.Calendar(items, nowMS, s.fleet.Clock())
 }

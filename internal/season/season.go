@@ -3,8 +3,8 @@
 //
 // Use this first: New on a fleet, kept as long as the fleet, then Health for one
 // pack and Board for all. Of does it once, for a program that asks once. The
-// answers depend on the set of entries and the time asked about, and on nothing
-// else: what is kept between calls is worked out anew for every pack of which
+// answers depend on the set of entries, the time asked about and the fleet's clock,
+// and on nothing else: what is kept between calls is worked out anew for every pack of which
 // something changed.
 //
 // It has no formula of the trade of its own but those of fit.go; it brings together
@@ -17,6 +17,7 @@ import (
 
 	"packwright/internal/diagnose"
 	"packwright/internal/fleet"
+	"packwright/internal/place"
 	"packwright/internal/problem"
 	"packwright/internal/trend"
 )
@@ -139,7 +140,7 @@ func (s *Season) surveyAll(nowMS int64) {
 	for i, code := range codes {
 		histories[i] = s.packs[code].history
 	}
-	s.survey = diagnose.Survey(histories, rules(s.fleet.Team()))
+	s.survey = diagnose.Survey(histories, rules(s.fleet.Team(), s.fleet.Clock()))
 	s.reports = map[string]diagnose.Report{}
 }
 
@@ -153,10 +154,10 @@ func (s *Season) report(code string, p *pack) diagnose.Report {
 	return r
 }
 
-func rules(t fleet.Team) diagnose.Rules {
+func rules(t fleet.Team, clock place.Clock) diagnose.Rules {
 	return diagnose.Rules{
 		RestMin: t.RestMin, CapacityGoodPct: t.CapacityGoodPct, CapacityEndPct: t.CapacityEndPct,
-		SelfDischargePctMonth: t.SelfDischargePctMonth, ChargeFactor: t.ChargeFactor, To20C: t.To20C, ReferencePack: t.ReferencePack,
+		SelfDischargePctMonth: t.SelfDischargePctMonth, ChargeFactor: t.ChargeFactor, To20C: t.To20C, ReferencePack: t.ReferencePack, Clock: clock,
 	}
 }
 

@@ -39,7 +39,7 @@ func (s *Season) Table(what Table, nowMS int64) (name, text string, err error) {
 	default:
 		return "", "", problem.Invalidf("what", "choose tests, packs, charges or repairs", "there is no table of %q", string(what))
 	}
-	return string(what) + " " + sheet.Moment(nowMS)[:len("2026-11-25")] + ".csv", sheet.Write(head, rows), nil
+	return string(what) + " " + s.fleet.Clock().Date(nowMS) + ".csv", sheet.Write(head, rows), nil
 }
 
 // Known are the packs with their tests, for reading a table in.

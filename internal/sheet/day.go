@@ -5,7 +5,7 @@ import (
 	"strings"
 	"unicode"
 
-	"packwright/internal/loadtest"
+	"packwright/internal/place"
 )
 
 // months are the beginnings of their names in English, German, French and
@@ -111,9 +111,9 @@ func twoDigits(n int) string {
 	return strconv.Itoa(n)
 }
 
-// momentOf reads a date with perhaps a time of day, as unix ms. Without a zone
-// of its own it is in that of the plan; without a time it is noon, and not timed.
-func momentOf(text, clock string, p *Plan) (ms int64, timed bool, err error) {
+// momentOf reads a date with perhaps a time of day, as unix ms. Without a zone of
+// its own it is that of the clock; without a time it is noon, and not timed.
+func momentOf(text, timeOfDay, order string, clock place.Clock) (ms int64, timed bool, err error) {
 	hint := "write it like 2026-11-25 or 2026-11-25 14:30"
 	refused := func() (int64, bool, error) {
 		return 0, false, bad(TestDate, hint, quoted(text)+" is not a date")
@@ -125,24 +125,24 @@ func momentOf(text, clock string, p *Plan) (ms int64, timed bool, err error) {
 		}
 		return refused()
 	}
-	year, month, dayOf, ok := d.date(p.DateOrder)
+	year, month, dayOf, ok := d.date(order)
 	if !ok || year < 1000 || year > 9999 {
 		return refused()
 	}
 	at := strings.TrimLeft(d.rest, "T,. ")
-	if clock = strings.TrimSpace(clock); at == "" {
-		at = clock
+	if at == "" {
+		at = strings.TrimSpace(timeOfDay)
 	}
-	zoned, ok := clockTime(at, p.ZoneMin)
+	zoned, ok := clockTime(at)
 	if !ok {
 		return 0, false, bad(TestTime, "write it like 14:30", quoted(at)+" is not a time of day")
 	}
-	if ms, ok = at1970(year, month, dayOf, zoned); ok {
+	if ms, ok = at1970(year, month, dayOf, zoned, clock); ok {
 		return ms, at != "", nil
 	}
-	if other := d.order(); other != "" && other != p.DateOrder {
+	if other := d.order(); other != "" && other != order {
 		if year, month, dayOf, ok = d.date(other); ok {
-			if _, ok = at1970(year, month, dayOf, zoned); ok {
+			if _, ok = at1970(year, month, dayOf, zoned, clock); ok {
 				hint = "choose " + other + " as the order of dates, or correct it"
 			}
 		}
@@ -151,14 +151,19 @@ func momentOf(text, clock string, p *Plan) (ms int64, timed bool, err error) {
 }
 
 // at1970 is a date and a time of day in unix ms.
-func at1970(year, month, dayOf int, zoned string) (ms int64, ok bool) {
-	return loadtest.TimeMS(strconv.Itoa(year) + "-" + twoDigits(month) + "-" + twoDigits(dayOf) + "T" + zoned)
+func at1970(year, month, dayOf int, time string, clock place.Clock) (ms int64, ok bool) {
+	text := strconv.Itoa(year) + "-" + twoDigits(month) + "-" + twoDigits(dayOf) + "T" + time
+	if ms, ok = place.TimeMS(text); ok {
+		return ms, true // it says its zone
+	}
+	ms, ok = place.TimeMS(text + "Z")
+	return clock.Moment(ms), ok
 }
 
-// clockTime writes a time of day as RFC 3339 has it, with its zone.
-func clockTime(text string, zoneMin int) (string, bool) {
+// clockTime writes a time of day as RFC 3339 has it, with its zone where it says one.
+func clockTime(text string) (string, bool) {
 	if text == "" {
-		return "12:00:00" + zone(zoneMin), true
+		return "12:00:00", true
 	}
 	upper := strings.ToUpper(text)
 	afternoon := strings.HasSuffix(upper, "PM")
@@ -167,14 +172,14 @@ func clockTime(text string, zoneMin int) (string, bool) {
 		upper = strings.TrimSpace(upper[:len(upper)-2])
 	}
 	end := strings.IndexFunc(upper, func(r rune) bool { return r != ':' && r != '.' && (r < '0' || r > '9') })
-	own := zone(zoneMin)
+	own := ""
 	if end >= 0 {
 		upper, own = strings.TrimSpace(upper[:end]), strings.TrimSpace(upper[end:])
 		switch own {
 		case "UTC", "GMT":
 			own = "Z"
 		case "UHR":
-			own = zone(zoneMin)
+			own = ""
 		}
 	}
 	parts := strings.SplitN(upper, ":", 3)
@@ -195,19 +200,10 @@ func clockTime(text string, zoneMin int) (string, bool) {
 	return twoDigits(hour) + ":" + parts[1] + ":" + seconds + own, true
 }
 
-// zone writes an offset from UTC.
-func zone(minutes int) string {
-	sign := "+"
-	if minutes < 0 {
-		sign, minutes = "-", -minutes
-	}
-	return sign + twoDigits(minutes/60) + ":" + twoDigits(minutes%60)
-}
-
 // dateOrder finds the order in which most dates can be read, and says so where
 // that had to be guessed. A slash with either order is settled by what would
 // lie in the future, and else taken as day before month.
-func dateOrder(texts []string, nowMS int64) (order, doubt string) {
+func dateOrder(texts []string, nowMS int64, clock place.Clock) (order, doubt string) {
 	votes := map[string]int{}
 	var open []day
 	example := ""
@@ -245,7 +241,7 @@ func dateOrder(texts []string, nowMS int64) (order, doubt string) {
 	if strings.Contains(example, ".") {
 		return "dmy", "" // points part dates only where the day comes first (common practice, no source)
 	}
-	dmy, mdy := inFuture(open, "dmy", nowMS), inFuture(open, "mdy", nowMS)
+	dmy, mdy := inFuture(open, "dmy", nowMS, clock), inFuture(open, "mdy", nowMS, clock)
 	switch {
 	case dmy > 0 && mdy == 0:
 		return "mdy", example + " is read as month before day, or some tests would lie in the future: is that right?"
@@ -256,14 +252,14 @@ func dateOrder(texts []string, nowMS int64) (order, doubt string) {
 }
 
 // inFuture counts the dates that would be later than tomorrow.
-func inFuture(days []day, order string, nowMS int64) int {
+func inFuture(days []day, order string, nowMS int64, clock place.Clock) int {
 	n := 0
 	for _, d := range days {
 		year, month, dayOf, ok := d.date(order)
 		if !ok {
 			continue
 		}
-		if ms, ok := at1970(year, month, dayOf, "00:00:00Z"); ok && ms > nowMS+dayMS {
+		if ms, ok := at1970(year, month, dayOf, "12:00:00", clock); ok && clock.DaysBetween(nowMS, ms) > 1 {
 			n++
 		}
 	}

@@ -8,7 +8,7 @@ import (
 
 func ExampleLook() {
 	old := "Akku;Datum;Leerlauf;Belastet;Lastwiderstand\nBlue 1;03.04.2026;12,84;12,71;10\nBlue 9;03.04.2026;12,84;12,71;10\n"
-	preview, err := sheet.Look(old, []sheet.Known{{Code: "M4K2TW", Name: "Blue 1"}}, 1_795_608_000_000, nil)
+	preview, err := sheet.Look(old, []sheet.Known{{Code: "M4K2TW", Name: "Blue 1"}}, 1_795_608_000_000, nil, nil)
 	if err != nil {
 		fmt.Println(err)
 		return

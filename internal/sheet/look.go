@@ -5,18 +5,20 @@ import (
 	"strconv"
 	"strings"
 
+	"packwright/internal/place"
 	"packwright/internal/problem"
 )
 
 // Look reads a table of old tests with the plan that a person corrected, or with
 // one that it proposes where plan is nil. Every row that is not empty is in the
-// Preview: with the body of an entry, or with what is wrong. Errors are
+// Preview: with the body of an entry, or with what is wrong. Times without a zone
+// are those of the clock, each with the offset of its own day. Errors are
 // *problem.Error: the text is no table, or the plan cannot be followed.
-func Look(text string, known []Known, now int64, plan *Plan) (Preview, error) {
+func Look(text string, known []Known, now int64, clock place.Clock, plan *Plan) (Preview, error) {
 	if err := refuse(text); err != nil {
 		return Preview{}, err
 	}
-	l := looking{known: known, now: now, seen: map[string]bool{}}
+	l := looking{known: known, now: now, clock: clock, seen: map[string]bool{}}
 	if plan != nil {
 		if err := plan.Check(); err != nil {
 			return Preview{}, err
@@ -50,6 +52,7 @@ type looking struct {
 	plan   Plan
 	known  []Known
 	now    int64
+	clock  place.Clock
 	seen   map[string]bool // tests that are there already, by what makes them the same
 	stepV  float64         // finest step of voltages in the table, volt
 	stepR  float64         // and of resistances, ohm
@@ -102,7 +105,7 @@ func (l *looking) complete(rows []record) []record {
 		for i := range below {
 			dates = append(dates, below[i].cell(at))
 		}
-		if p.DateOrder, p.Columns[at].Doubt = dateOrder(dates, l.now); p.Columns[at].Doubt != "" {
+		if p.DateOrder, p.Columns[at].Doubt = dateOrder(dates, l.now, l.clock); p.Columns[at].Doubt != "" {
 			l.doubt(p.Columns[at].Doubt)
 		}
 	}

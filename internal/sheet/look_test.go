@@ -6,8 +6,11 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+	"time"
+	_ "time/tzdata" // a phone's compiler has no zones of its own
 
 	"packwright/internal/loadtest"
+	"packwright/internal/place"
 	"packwright/internal/strictjson"
 )
 
@@ -19,7 +22,7 @@ func fleet() []Known {
 
 func look(t *testing.T, text string) Preview {
 	t.Helper()
-	p, err := Look(text, fleet(), nowMS, nil)
+	p, err := Look(text, fleet(), nowMS, nil, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -117,9 +120,9 @@ func TestRoundTrip(t *testing.T) {
 	for i, r := range p.Rows {
 		var body any = tests[i].Test
 		if tests[i].Test != nil {
-			tests[i].Test.TakenAt = loadtest.TimeText(tests[i].AtMS)
+			tests[i].Test.TakenAt = place.TimeText(tests[i].AtMS)
 		} else {
-			tests[i].Direct.TakenAt = loadtest.TimeText(tests[i].AtMS)
+			tests[i].Direct.TakenAt = place.TimeText(tests[i].AtMS)
 			body = tests[i].Direct
 		}
 		want, err := strictjson.Encode(body)
@@ -132,7 +135,7 @@ func TestRoundTrip(t *testing.T) {
 	}
 	known := fleet()
 	known[0].Tests, known[2].Tests = tests[:1], tests[3:]
-	again, err := Look(text, known, nowMS, nil)
+	again, err := Look(text, known, nowMS, nil, nil)
 	if err != nil || again.Again != 2 || again.Good != 2 {
 		t.Errorf("again %d, good %d, %v", again.Again, again.Good, err)
 	}
@@ -142,7 +145,7 @@ func TestRoundTrip(t *testing.T) {
 // and one where it does not.
 func TestSameReadingAtAnotherTime(t *testing.T) {
 	at := func(clock string) Test {
-		ms, ok := loadtest.TimeMS("2026-03-14T" + clock + "Z")
+		ms, ok := place.TimeMS("2026-03-14T" + clock + "Z")
 		if !ok {
 			t.Fatal(clock)
 		}
@@ -165,7 +168,7 @@ func TestSameReadingAtAnotherTime(t *testing.T) {
 		for _, when := range c.when {
 			text += known[0].Code + "," + when + ",45\n"
 		}
-		p, err := Look(text, known, nowMS, nil)
+		p, err := Look(text, known, nowMS, nil, nil)
 		if err != nil || len(p.Rows) != len(c.again) {
 			t.Fatalf("%s: %v\n%s", name, err, describe(t, p))
 		}
@@ -180,15 +183,55 @@ func TestSameReadingAtAnotherTime(t *testing.T) {
 // A corrected plan is followed, and what it leaves open is proposed.
 func TestPlanIsFollowed(t *testing.T) {
 	text := "when,who knows,x,y\n03/04/2026,Blue 1,12.84,12.71\n"
-	p, err := Look(text, fleet(), nowMS, &Plan{DateOrder: "mdy", LoadOhm: 4.7, ZoneMin: -300, HeadRows: 1, Columns: []Column{{Field: TestDate}, {Field: PackCode}, {Field: OpenVolts}, {Field: LoadedVolts}}})
+	p, err := Look(text, fleet(), nowMS, place.Clock{{EastMin: -300}}, &Plan{DateOrder: "mdy", LoadOhm: 4.7, HeadRows: 1, Columns: []Column{{Field: TestDate}, {Field: PackCode}, {Field: OpenVolts}, {Field: LoadedVolts}}})
 	if err != nil || p.Good != 1 || Moment(p.Rows[0].AtMS) != "2026-03-04 17:00:00" || p.Plan.Columns[3].Name != "y" {
 		t.Errorf("%v\n%s", err, describe(t, p))
 	}
-	for _, bad := range []Plan{{Delimiter: "|"}, {Decimal: "x"}, {DateOrder: "dym"}, {HeadRows: -1}, {LoadOhm: -1}, {ZoneMin: 9999}, {Method: "x"},
+	for _, bad := range []Plan{{Delimiter: "|"}, {Decimal: "x"}, {DateOrder: "dym"}, {HeadRows: -1}, {LoadOhm: -1}, {Method: "x"},
 		{Columns: []Column{{Field: "x"}}}, {Columns: []Column{{Field: OpenVolts, Unit: "Ω"}}}, {Columns: make([]Column, 999)}} {
-		if _, err := Look(text, fleet(), nowMS, &bad); err == nil {
+		if _, err := Look(text, fleet(), nowMS, nil, &bad); err == nil {
 			t.Errorf("%+v is followed", bad)
 		}
+	}
+}
+
+// Every row of an old table has the offset of its own day, whatever it is today; a
+// zone in the row, or UTC in the head of the column, wins.
+func TestRowsHaveTheOffsetOfTheirDay(t *testing.T) {
+	zone, err := time.LoadLocation("Europe/Berlin")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []struct{ head, date, want string }{
+		{"date", "2026-01-14 00:30", "2026-01-13 23:30:00"},
+		{"date", "2026-07-14 00:30", "2026-07-13 22:30:00"},
+		{"date", "2026-07-14", "2026-07-14 10:00:00"}, // noon
+		{"date", "2026-03-29 01:59", "2026-03-29 00:59:00"},
+		{"date", "2026-03-29 02:30", "2026-03-29 01:30:00"}, // there is none: of a clock that was not put forward
+		{"date", "2026-03-29 03:00", "2026-03-29 01:00:00"},
+		{"date", "2025-10-26 02:30", "2025-10-26 00:30:00"}, // the first of two
+		{"date", "2025-10-26 03:00", "2025-10-26 02:00:00"},
+		{"date", "2026-07-14T00:30:00+05:30", "2026-07-13 19:00:00"},
+		{"date", "2026-07-14 00:30 UTC", "2026-07-14 00:30:00"},
+		{"tested at UTC", "2026-07-14 00:30", "2026-07-14 00:30:00"},
+	} {
+		p, err := Look("pack,"+c.head+",resistance (Ω)\nBlue 1,"+c.date+",0.082\n", fleet(), nowMS, place.Of(zone), nil)
+		if err != nil || p.Good != 1 || Moment(p.Rows[0].AtMS) != c.want {
+			t.Errorf("%s %s: %v\n%s", c.head, c.date, err, describe(t, p))
+		}
+	}
+}
+
+// A row without a time is the same test by the day of the place, in the evening as well.
+func TestAgainOnTheSameEvening(t *testing.T) {
+	zone, err := time.LoadLocation("America/Los_Angeles")
+	if err != nil {
+		t.Fatal(err)
+	}
+	text := "pack,date,resistance (Ω)\nBlue 1,2026-03-14 20:00,0.082\nBlue 1,2026-03-14,0.082\nBlue 1,2026-03-15,0.082\n"
+	p, err := Look(text, fleet(), nowMS, place.Of(zone), nil)
+	if err != nil || len(p.Rows) != 3 || p.Rows[0].Again || !p.Rows[1].Again || p.Rows[2].Again {
+		t.Errorf("%v\n%s", err, describe(t, p))
 	}
 }
 
@@ -204,7 +247,7 @@ func TestBounds(t *testing.T) {
 		"a" + strings.Repeat("\n1,2", mostRows+40): "the table has more than 20000 rows",
 		strings.Repeat("x", mostBytes+1):           "the file has more than 8 MB",
 	} {
-		_, err := Look(text, nil, nowMS, nil)
+		_, err := Look(text, nil, nowMS, nil, nil)
 		if err == nil || err.Error() != want {
 			t.Errorf("%.20q: %v, want %s", text, err, want)
 		}
@@ -238,7 +281,7 @@ func FuzzLook(f *testing.F) {
 	f.Fuzz(func(t *testing.T, text, delimiter string, headRows int) {
 		plans := []*Plan{nil, {Delimiter: delimiter}, {Delimiter: delimiter, HeadRows: headRows, Columns: []Column{{Field: PackCode}, {Field: TestDate}, {Field: Resistance}}}}
 		for _, plan := range plans {
-			p, err := Look(text, fleet(), nowMS, plan)
+			p, err := Look(text, fleet(), nowMS, nil, plan)
 			if err != nil {
 				continue
 			}
@@ -268,7 +311,7 @@ func BenchmarkLook10000(b *testing.B) {
 		fmt.Fprintf(&s, "Blue 1,2025-%02d-%02d,12.8%d,12.6%d,10\n", i%12+1, i%28+1, i%10, i%9)
 	}
 	for b.Loop() {
-		if _, err := Look(s.String(), fleet(), nowMS, nil); err != nil {
+		if _, err := Look(s.String(), fleet(), nowMS, nil, nil); err != nil {
 			b.Fatal(err)
 		}
 	}

@@ -23,7 +23,6 @@ func (p *Plan) Check() error {
 		{!oneOf(p.DateOrder, "", "ymd", "dmy", "mdy"), "date_order", "choose ymd, dmy or mdy", quoted(p.DateOrder) + " is not an order of dates"},
 		{!oneOf(p.Method, "", "direct-dc", "direct-ac"), "method", "choose direct-dc or direct-ac", quoted(p.Method) + " is not how a resistance is read"},
 		{p.HeadRows < 0 || p.HeadRows > mostBytes, "head_rows", "count the rows above the first test", strconv.Itoa(p.HeadRows) + " is not a number of rows"},
-		{p.ZoneMin < -14*60 || p.ZoneMin > 14*60, "zone_min", "give it in minutes east of UTC", strconv.Itoa(p.ZoneMin) + " minutes is not a time zone"},
 		{!(p.LoadOhm >= 0 && p.LoadOhm <= 10_000), "load_ohm", "give the load in ohm, such as 10", Number(p.LoadOhm) + " Ω is not a load"},
 		{len(p.Columns) > mostColumns, "columns", "leave out columns", strconv.Itoa(len(p.Columns)) + " columns are too many"},
 	} {

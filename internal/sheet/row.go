@@ -1,13 +1,13 @@
 package sheet
 
 import (
-	"math"
 	"strconv"
 	"strings"
 
 	"packwright/internal/journal"
 	"packwright/internal/loadtest"
 	"packwright/internal/measure"
+	"packwright/internal/place"
 	"packwright/internal/problem"
 	"packwright/internal/strictjson"
 )
@@ -56,11 +56,11 @@ func (l *looking) fill(m *Made, row *record) error {
 	if texts[TestDate] == "" {
 		return bad(TestDate, "write a date in every row", "the date is missing")
 	}
-	zone := l.plan
+	clock := l.clock
 	if at := firstOf(l.plan.Columns, TestDate); at >= 0 && strings.HasSuffix(plainLetters(l.plan.Columns[at].Name), "utc") {
-		zone.ZoneMin = 0
+		clock = nil
 	}
-	atMS, timed, err := momentOf(texts[TestDate], texts[TestTime], &zone)
+	atMS, timed, err := momentOf(texts[TestDate], texts[TestTime], l.plan.DateOrder, clock)
 	if err != nil {
 		return err
 	}
@@ -120,7 +120,7 @@ func loaded(row *record, l *looking, method string) bool {
 
 func (l *looking) loadTest(m *Made, row *record, texts map[Field]string, charge loadtest.Charge, pack *Known, timed bool) error {
 	m.Kind = journal.LoadTest
-	t := &loadtest.Test{Method: loadtest.Method(texts[MethodUsed]), Charge: charge, Note: texts[Remark], TakenAt: loadtest.TimeText(m.AtMS)}
+	t := &loadtest.Test{Method: loadtest.Method(texts[MethodUsed]), Charge: charge, Note: texts[Remark], TakenAt: place.TimeText(m.AtMS)}
 	if err := l.numbers(row, t, nil); err != nil {
 		return err
 	}
@@ -166,7 +166,7 @@ func (l *looking) loadTest(m *Made, row *record, texts map[Field]string, charge 
 
 func (l *looking) direct(m *Made, row *record, texts map[Field]string, charge loadtest.Charge, timed bool) error {
 	m.Kind = journal.DirectReading
-	d := &loadtest.Direct{Method: loadtest.Method(orElse(texts[MethodUsed], orElse(l.plan.Method, "direct-dc"))), Charge: charge, Note: texts[Remark], TakenAt: loadtest.TimeText(m.AtMS)}
+	d := &loadtest.Direct{Method: loadtest.Method(orElse(texts[MethodUsed], orElse(l.plan.Method, "direct-dc"))), Charge: charge, Note: texts[Remark], TakenAt: place.TimeText(m.AtMS)}
 	if err := l.numbers(row, nil, d); err != nil {
 		return err
 	}
@@ -252,24 +252,28 @@ func (l *looking) check(m *Made, body any) error {
 
 // mark tells a test that is there already, or that stands in the table twice.
 func (l *looking) mark(m *Made, t *loadtest.Test, d *loadtest.Direct, timed bool) {
-	m.Again = l.seen[sameKey(m.Pack, m.AtMS, dayMS, t, d)]
+	when := l.dayOf(m.AtMS)
 	if timed {
-		m.Again = l.seen[sameKey(m.Pack, m.AtMS, minuteMS, t, d)]
+		when = minuteOf(m.AtMS)
 	}
+	m.Again = l.seen[sameKey(m.Pack, when, t, d)]
 	l.see(m.Pack, m.AtMS, t, d)
 }
 
 // see keeps a test for those that come after it, with and without a time of day.
 func (l *looking) see(code string, atMS int64, t *loadtest.Test, d *loadtest.Direct) {
-	l.seen[sameKey(code, atMS, dayMS, t, d)] = true
-	l.seen[sameKey(code, atMS, minuteMS, t, d)] = true
+	l.seen[sameKey(code, l.dayOf(atMS), t, d)] = true
+	l.seen[sameKey(code, minuteOf(atMS), t, d)] = true
 }
 
-const minuteMS = 60_000 // spreadsheets often drop the seconds
+func (l *looking) dayOf(ms int64) string { return "day " + strconv.Itoa(l.clock.Day(ms)) }
+
+// minuteOf leaves out the seconds, which spreadsheets often drop.
+func minuteOf(ms int64) string { return "minute " + strconv.FormatInt(ms/60_000, 10) }
 
 // sameKey is what makes two tests the same: pack, day or minute, and readings.
-func sameKey(code string, atMS, withinMS int64, t *loadtest.Test, d *loadtest.Direct) string {
-	key := code + " " + strconv.FormatInt(withinMS, 10) + " " + strconv.FormatInt(int64(math.Floor(float64(atMS)/float64(withinMS))), 10)
+func sameKey(code, when string, t *loadtest.Test, d *loadtest.Direct) string {
+	key := code + " " + when
 	add := func(name string, list []float64) {
 		key += name
 		for _, v := range list {

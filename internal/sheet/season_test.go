@@ -43,14 +43,14 @@ func TestSeasonComesBack(t *testing.T) {
 		t.Fatal(err)
 	}
 	known := s.Known(nowMS)
-	again, err := sheet.Look(text, known, nowMS, nil)
+	again, err := sheet.Look(text, known, nowMS, nil, nil)
 	if err != nil || again.Again != want || want == 0 {
 		t.Errorf("of %d tests %d are known, %d good, %d bad, %q: %v", want, again.Again, again.Good, again.Bad, again.Doubts, err)
 	}
 	for i := range known {
 		known[i].Tests = nil
 	}
-	fresh, err := sheet.Look(text, known, nowMS, nil)
+	fresh, err := sheet.Look(text, known, nowMS, nil, nil)
 	if err != nil || fresh.Good != want {
 		t.Errorf("of %d tests %d are good, %d bad, %d again: %v", want, fresh.Good, fresh.Bad, fresh.Again, err)
 	}

@@ -47,9 +47,6 @@ type Plan struct {
 	LoadOhm   float64  `json:"load_ohm"` // of all rows, where no column has it; 0 not given
 	Method    string   `json:"method"`   // of a resistance column: "direct-dc" or "direct-ac"
 	Pack      string   `json:"pack"`     // code or name for all rows, where no column has it
-	// Zone is the offset of its times from UTC in minutes east, by the day: a date
-	// without a time is taken at noon.
-	ZoneMin int `json:"zone_min"`
 }
 
 // Known is a pack that rows may be about.

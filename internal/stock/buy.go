@@ -29,9 +29,9 @@ func buy(d []float64, q Question) Buy {
 	b.Reached = true
 	b.SurePct = 100 * (1 - below(short, q.Wanted))
 	if b.Packs > 0 {
-		by := q.ThenMS - int64(q.DeliveryDays*dayMS)
+		by := q.Clock.Later(q.ThenMS, -q.DeliveryDays)
 		b.ByMS = &by
-		b.TooLate = dayOf(by) < dayOf(q.NowMS)
+		b.TooLate = q.Clock.DaysBetween(q.NowMS, by) < 0
 	}
 	if q.Price > 0 && q.Price < 1e12 {
 		cost := float64(float64(b.Packs) * q.Price)
@@ -52,14 +52,14 @@ func (b *Buy) sentence(q Question) string {
 	case q.Wanted == 0:
 		return "no number of packs is asked for"
 	case b.Packs == 0:
-		return "none to buy: " + fit(q.Wanted) + " on " + date(q.ThenMS) + " with " + sure
+		return "none to buy: " + fit(q.Wanted) + " on " + q.date(q.ThenMS) + " with " + sure
 	case q.past():
 		return "the day is past; " + counted(b.Packs, "more pack", "more packs") + " would make " + fit(q.Wanted) + " with " + sure + b.price(q)
 	case b.TooLate:
-		return "too late: " + counted(b.Packs, "more pack", "more packs") + " should have been ordered by " + date(*b.ByMS) + " to have " + fit(q.Wanted) + " on " + date(q.ThenMS) +
-			"; ordered today they are ready about " + date(q.NowMS+int64(q.DeliveryDays*dayMS)) + ", so ask for a faster delivery, or borrow" + b.price(q)
+		return "too late: " + counted(b.Packs, "more pack", "more packs") + " should have been ordered by " + q.date(*b.ByMS) + " to have " + fit(q.Wanted) + " on " + q.date(q.ThenMS) +
+			"; ordered today they are ready about " + q.date(q.Clock.Later(q.NowMS, q.DeliveryDays)) + ", so ask for a faster delivery, or borrow" + b.price(q)
 	}
-	return "buy " + number(b.Packs) + ", ordered by " + date(*b.ByMS) + ": then " + fit(q.Wanted) + " on " + date(q.ThenMS) + " with " + sure + b.price(q)
+	return "buy " + number(b.Packs) + ", ordered by " + q.date(*b.ByMS) + ": then " + fit(q.Wanted) + " on " + q.date(q.ThenMS) + " with " + sure + b.price(q)
 }
 
 func (b *Buy) price(q Question) string {

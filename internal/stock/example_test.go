@@ -8,7 +8,7 @@ import (
 
 // An invented fleet of six, asked about a day in 60 days.
 func ExampleCompute() {
-	const day, now = 86_400_000, 1_795_564_800_000 // 2026-11-25
+	const day, now = 86_400_000, 1_795_564_800_000 // 25 Nov 2026
 	var packs []stock.Pack
 	for i, p := range []float64{0.99, 0.98, 0.95, 0.7, 0.2, 0} {
 		days := 12.0
@@ -22,7 +22,7 @@ func ExampleCompute() {
 	}
 	// Output:
 	// fit now 5, then 3.8: 3 to 5; 5 or more with 13 %
-	// buy 2, ordered by 2027-01-04: then 5 packs fit on 2027-01-24 with 95 %; 2 × 45 = 90 EUR
+	// buy 2, ordered by 4 Jan 2027: then 5 packs fit on 24 Jan 2027 with 95 %; 2 × 45 = 90 EUR
 	// D 1.4 [its resistance rises]
 	// E 1.4 [its resistance rises]
 }

@@ -75,25 +75,30 @@ func (p *Pack) points(q Question) ToTest {
 	if p.Rising {
 		add(risingPoints, "its resistance rises")
 		if p.CrossingMS != nil && *p.CrossingMS <= q.ThenMS {
-			add(crossingPoints, "it likely crosses the limit about "+date(*p.CrossingMS))
+			add(crossingPoints, "it likely crosses the limit about "+q.date(*p.CrossingMS))
 		}
 	}
 	if d := p.DaysSinceTest; d != nil && *d > 0 {
 		why := ""
 		if *d >= q.RetestDays {
-			why = "last tested " + counted(int(min(*d, mostDays)), "day", "days") + " ago, due every " + measure.Show(q.RetestDays, "days")
+			why = "last tested " + counted(q.daysSince(*d), "day", "days") + " ago, due every " + measure.Show(q.RetestDays, "days")
 		}
 		add(min(agePoints, *d/q.RetestDays), why)
 	}
-	if !q.past() && q.aheadDays() <= eventNearDays && (p.DaysSinceTest == nil || *p.DaysSinceTest > eventNearDays) {
+	if !q.past() && float64(q.aheadDays()) <= eventNearDays && (p.DaysSinceTest == nil || *p.DaysSinceTest > eventNearDays) {
 		add(eventPoints, eventIn(q.aheadDays()))
 	}
 	t.Rank = math.Round(t.Rank*100) / 100
 	return t
 }
 
-func eventIn(days float64) string {
-	switch n := int(math.Ceil(days)); n {
+// daysSince counts the midnights since a time so many days ago.
+func (q Question) daysSince(days float64) int {
+	return q.Clock.DaysBetween(q.NowMS-int64(math.Round(min(days, mostDays)*dayMS)), q.NowMS)
+}
+
+func eventIn(n int) string {
+	switch n {
 	case 0:
 		return "the day is today"
 	case 1:

@@ -15,7 +15,6 @@ import (
 	"math"
 	"strconv"
 
-	"packwright/internal/loadtest"
 	"packwright/internal/measure"
 )
 
@@ -32,13 +31,13 @@ const surest = 99.9
 // usualPct is how sure to be where the question does not say.
 const usualPct = 95.0
 
-// Compute answers a Question. Days are those of universal time; a day in the past
-// is answered for today.
+// Compute answers a Question. Days are those of its place; a day in the past is
+// answered for today.
 func Compute(packs []Pack, q Question) Plan {
 	q = q.tidy()
 	p := Plan{ThenMS: q.ThenMS, Unknown: []string{}, Shares: []Share{}, Test: []ToTest{}, Rules: []string{}}
 	ps := make([]float64, len(packs))
-	stays := math.Exp(-q.aheadDays() / lifeDays)
+	stays := math.Exp(-float64(max(0, q.ThenMS-q.NowMS)) / dayMS / lifeDays)
 	for i := range packs {
 		k := &packs[i]
 		if k.FitNow {
@@ -89,15 +88,12 @@ const (
 )
 
 // past: the day asked about is over.
-func (q Question) past() bool { return dayOf(q.ThenMS) < dayOf(q.NowMS) }
+func (q Question) past() bool { return q.aheadDays() < 0 }
 
-// aheadDays is how far off the day is, 0 where it is today or past.
-func (q Question) aheadDays() float64 { return max(0, float64(q.ThenMS-q.NowMS)/dayMS) }
+// aheadDays is how many midnights off the day is; negative where it is past.
+func (q Question) aheadDays() int { return q.Clock.DaysBetween(q.NowMS, q.ThenMS) }
 
-// dayOf numbers days.
-func dayOf(ms int64) int64 { return int64(math.Floor(float64(ms) / dayMS)) }
-
-func date(ms int64) string { return loadtest.DayText(ms) }
+func (q Question) date(ms int64) string { return q.Clock.Words(ms) }
 
 func number(n int) string { return strconv.Itoa(n) }
 

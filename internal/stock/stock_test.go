@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"gonum.org/v1/gonum/stat/distuv"
+	"packwright/internal/place"
 	"pgregory.net/rapid"
 )
 
@@ -41,7 +42,7 @@ func TestCompute(t *testing.T) {
 	if !p.Buy.Reached || p.Buy.TooLate || *p.Buy.ByMS != nowMS+40*day || *p.Buy.Cost != 45*float64(p.Buy.Packs) {
 		t.Errorf("%+v", p.Buy)
 	}
-	if want := "buy 4, ordered by 2027-01-04: then 8 packs fit on 2027-01-24 with 98 %; 4 × 45 = 180 EUR"; p.Buy.Text != want {
+	if want := "buy 4, ordered by 4 Jan 2027: then 8 packs fit on 24 Jan 2027 with 98 %; 4 × 45 = 180 EUR"; p.Buy.Text != want {
 		t.Errorf("%s", p.Buy.Text)
 	}
 }
@@ -84,13 +85,13 @@ func TestBuySentences(t *testing.T) {
 		want   string
 		late   bool
 	}{
-		{"enough", forecast(12, 0.9), func(q *Question) {}, "none to buy: 8 packs fit on 2027-01-24 with 99.5 %", false},
-		{"certain", forecast(8, 1), func(q *Question) {}, "none to buy: 8 packs fit on 2027-01-24 with 100 %", false},
+		{"enough", forecast(12, 0.9), func(q *Question) {}, "none to buy: 8 packs fit on 24 Jan 2027 with 99.5 %", false},
+		{"certain", forecast(8, 1), func(q *Question) {}, "none to buy: 8 packs fit on 24 Jan 2027 with 100 %", false},
 		{"nothing asked", forecast(2, 0.5), func(q *Question) { q.Wanted = 0 }, "no number of packs is asked for", false},
-		{"no price", nil, func(q *Question) { q.Price, q.NewFit, q.Wanted = 0, 1, 1 }, "buy 1, ordered by 2027-01-04: then 1 pack fit on 2027-01-24 with 100 %", false},
-		{"last day", nil, func(q *Question) { q.DeliveryDays, q.NewFit, q.Wanted = 60, 1, 2 }, "buy 2, ordered by 2026-11-25: then 2 packs fit on 2027-01-24 with 100 %; 2 × 45 = 90 EUR", false},
+		{"no price", nil, func(q *Question) { q.Price, q.NewFit, q.Wanted = 0, 1, 1 }, "buy 1, ordered by 4 Jan 2027: then 1 pack fit on 24 Jan 2027 with 100 %", false},
+		{"last day", nil, func(q *Question) { q.DeliveryDays, q.NewFit, q.Wanted = 60, 1, 2 }, "buy 2, ordered by 25 Nov 2026: then 2 packs fit on 24 Jan 2027 with 100 %; 2 × 45 = 90 EUR", false},
 		{"too late", nil, func(q *Question) { q.DeliveryDays, q.NewFit, q.Wanted = 61, 1, 2 },
-			"too late: 2 more packs should have been ordered by 2026-11-24 to have 2 packs fit on 2027-01-24; ordered today they are ready about 2027-01-25, so ask for a faster delivery, or borrow; 2 × 45 = 90 EUR", true},
+			"too late: 2 more packs should have been ordered by 24 Nov 2026 to have 2 packs fit on 24 Jan 2027; ordered today they are ready about 25 Jan 2027, so ask for a faster delivery, or borrow; 2 × 45 = 90 EUR", true},
 		{"past", nil, func(q *Question) { q.ThenMS, q.NewFit, q.Wanted = nowMS-day, 1, 1 }, "the day is past; 1 more pack would make 1 pack fit with 100 %; 1 × 45 = 45 EUR", true},
 		{"no help", forecast(3, 0.9), func(q *Question) { q.NewFit = 0 }, "even 1000 new packs do not make 8 packs fit with 95 %: ask for fewer, or for less certainty", false},
 		{"absurd", nil, func(q *Question) { q.Wanted = math.MaxInt }, "", false},
@@ -101,6 +102,34 @@ func TestBuySentences(t *testing.T) {
 		if c.want != "" && b.Text != c.want || b.TooLate != c.late || !b.Reached != strings.HasPrefix(b.Text, "even") {
 			t.Errorf("%s:\n got %s\nwant %s\n%+v", c.name, b.Text, c.want, b)
 		}
+	}
+}
+
+// Days are counted by the calendar of the place: late in the evening 20 times 24
+// hours across the end of summer time, or its beginning, miss by a day.
+func TestDaysAcrossAShift(t *testing.T) {
+	clock := place.Clock{{EastMin: 60}, {FromMS: 1_774_746_000_000, EastMin: 120}, {FromMS: 1_792_890_000_000, EastMin: 60}} // 29 March and 25 October 2026, 01:00 UTC
+	for _, c := range []struct{ now, then, by, ready string }{
+		{"2026-10-20T23:30:00+02:00", "2026-11-05T12:00:00+01:00", "16 Oct 2026", "9 Nov 2026"},
+		{"2026-11-05T00:30:00+01:00", "2026-11-05T00:30:00+01:00", "16 Oct 2026", "25 Nov 2026"},
+		{"2026-03-20T23:30:00+01:00", "2026-04-05T00:10:00+02:00", "16 Mar 2026", "9 Apr 2026"},
+	} {
+		q := ask()
+		q.Clock, q.Wanted, q.NewFit = clock, 1, 1
+		q.NowMS, _ = place.TimeMS(c.now)
+		q.ThenMS, _ = place.TimeMS(c.then)
+		if text := Compute(nil, q).Buy.Text; !strings.Contains(text, "ordered by "+c.by+" to have") || !strings.Contains(text, "ready about "+c.ready+",") {
+			t.Errorf("%s: %s", c.now, text)
+		}
+	}
+	// 41 days of 24 hours ago, in summer time still, it was half past midnight a day later.
+	q := ask()
+	q.Clock = clock
+	q.NowMS, _ = place.TimeMS("2026-11-05T23:40:00+01:00")
+	old := forecast(1, 0.9)
+	old[0].DaysSinceTest = ptr(41.0)
+	if why := Compute(old, q).Test[0].Why[0]; why != "last tested 40 days ago, due every 30 days" {
+		t.Errorf("%s", why)
 	}
 }
 
@@ -149,7 +178,7 @@ func TestRanking(t *testing.T) {
 	want := []string{
 		"found 3.10: 5 open findings that a test would settle",
 		"untested 3.00: it has no usable test yet",
-		"rising 2.10: its resistance rises; it likely crosses the limit about 2026-12-25",
+		"rising 2.10: its resistance rises; it likely crosses the limit about 25 Dec 2026",
 		"undecided 1.90: its last test does not decide against the limit",
 		"old 1.37: last tested 41 days ago, due every 30 days",
 	}

@@ -1,5 +1,7 @@
 package stock
 
+import "packwright/internal/place"
+
 // Pack is one pack as planning sees it.
 type Pack struct {
 	Code          string
@@ -26,6 +28,7 @@ type Question struct {
 	DeliveryDays  float64 // day
 	NewFit        float64 // probability that a new pack is fit
 	RetestDays    float64
+	Clock         place.Clock // of whoever asks
 }
 
 // Share is the probability of exactly so many packs.

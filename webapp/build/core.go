@@ -17,7 +17,7 @@ import (
 // inlining, which makes the download 26 kB smaller and costs nothing that can be
 // felt; the whole core without it would be 80 kB smaller and take 70 % longer.
 var seldom = [...]string{
-	"fmt", "packwright/internal/charging", "packwright/internal/core", "packwright/internal/drive", "packwright/internal/judge",
+	"fmt", "packwright/internal/charging", "packwright/internal/core", "packwright/internal/drive", "packwright/internal/judge", "packwright/internal/place",
 	"packwright/internal/season", "packwright/internal/sheet", "packwright/internal/stock", "packwright/internal/wiring",
 }
 

@@ -92,7 +92,7 @@ type writer struct {
 // generate gives the text of types.ts.
 func generate(root string) (string, error) {
 	s, err := readSource(root, []string{
-		"problem", "measure", "loadtest", "judge", "trend", "wiring", "logged", "journal", "fleet",
+		"problem", "place", "measure", "loadtest", "judge", "trend", "wiring", "logged", "journal", "fleet",
 		"diagnose", "drive", "charging", "stock", "sheet", "season", "core",
 	})
 	if err != nil {

@@ -111,8 +111,8 @@ export interface BoardFind {
 /** "board": the fleet over the season. */
 export interface BoardRequest {
   now_ms: number;
-  /** the day asked about; 0: the event's, or in 60 days */
-  then_ms?: number;
+  /** the day asked about, 2026-11-25; empty: the event's, or in 60 days */
+  day?: string;
   /** packs fit for competition then; 0: the team's setting */
   wanted?: number;
 }
@@ -569,6 +569,12 @@ export interface HealthReport {
   next_test: NextTest | null;
 }
 
+/** "here": by whose clock days are told from now on; UTC until then. */
+export interface HereRequest {
+  /** by time; the first offset counts before its shift, too */
+  shifts: Shift[];
+}
+
 /** Import is a table of old tests that was read in. */
 export interface Import extends Stamp, ImportBody {
   /** its tests that count */
@@ -591,8 +597,6 @@ export interface ImportLookRequest {
   /** as a person corrected it; null: find out */
   plan: SheetPlan | null;
   now_ms: number;
-  /** ZoneMin is the phone's offset from UTC in minutes east, for times without one; a plan has its own. */
-  zone_min: number;
 }
 
 /** Inspection is one finding on a pack. */
@@ -1603,8 +1607,6 @@ export interface SheetPlan {
   method: string;
   /** code or name for all rows, where no column has it */
   pack: string;
-  /** Zone is the offset of its times from UTC in minutes east, by the day: a date without a time is taken at noon. */
-  zone_min: number;
 }
 
 /** Preview is a table as it would be read. */
@@ -1634,6 +1636,14 @@ export interface SheetRow {
   hint: string;
   /** there is such a test already */
   again: boolean;
+}
+
+/** Shift is an offset from UTC that clocks of a place begin to show. */
+export interface Shift {
+  /** unix ms */
+  from_ms: number;
+  /** minutes ahead of UTC */
+  east_min: number;
 }
 
 /** "read-size": SizeRequest → wiring.Size */
@@ -2005,6 +2015,7 @@ export interface Bodies {
 
 /** The calls to the core, by name. */
 export interface Calls {
+  "here": { request: HereRequest; answer: Record<string, never> };
   "setup-check": { request: Setup; answer: SetupCheck };
   "open-check": { request: OpenCheckRequest; answer: Record<string, never> };
   "assess": { request: AssessRequest; answer: Assessment };

@@ -2,7 +2,9 @@
 // {id, name, request} with {id, answer} or {id, problem}; see protocol.ts.
 
 import "go:wasm_exec";
+import { shifts, zoneNow } from "./here";
 import { type FromWorker, LOADED, type ToWorker } from "./protocol";
+import type { Calls } from "./types";
 
 /** The loader's class, as far as it is used here. */
 declare const Go: new () => { importObject: WebAssembly.Imports; run(instance: WebAssembly.Instance): Promise<void> };
@@ -20,15 +22,27 @@ function crash(why: unknown): void {
   send({ crash: why instanceof Error ? why.message : String(why) });
 }
 
+let zone = ""; // where the core thinks it is
+
+/** What the core is told of where this phone is. */
+function here(): string {
+  zone = zoneNow();
+  return JSON.stringify({ shifts: shifts() } satisfies Calls["here"]["request"]);
+}
+
 async function load(): Promise<CoreCall> {
   const go = new Go();
-  const { instance } = await WebAssembly.instantiateStreaming(fetch(CORE_WASM_URL), go.importObject);
+  const loading = WebAssembly.instantiateStreaming(fetch(CORE_WASM_URL), go.importObject);
+  const place = here(); // while the core is on its way
+  const { instance } = await loading;
   go.run(instance).then(() => crash("the core ended"), crash);
   if (!scope.packwrightCall) throw new Error("the core did not start");
+  scope.packwrightCall("here", place);
   return scope.packwrightCall;
 }
 
 function answer(core: CoreCall, { id, name, request }: ToWorker): void {
+  if (zoneNow() !== zone) core("here", here()); // after a journey
   const result = core(name, request);
   if (!result) return; // the Go program ended inside this call; run() reports it
   if ("answer" in result) send({ id, answer: result.answer });

@@ -73,20 +73,26 @@ export function percent(share: number): string {
   return `${value.toFixed(0)}\u00a0%`;
 }
 
-const day = new Intl.DateTimeFormat("en-GB", { day: "numeric", month: "short", year: "numeric" });
+const months = ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"];
+
+/** "25 Nov 2026", as the core has it in its sentences; browsers abbreviate September in two ways. */
+function day(at: Date): string {
+  return `${at.getDate()} ${months[at.getMonth()]} ${at.getFullYear()}`;
+}
+
 const clock = new Intl.DateTimeFormat("en-GB", { hour: "2-digit", minute: "2-digit" });
 
 /** "25 Nov 2026, 14:05"; today the time alone. */
 export function when(ms: number): string {
   const date = new Date(ms);
   if (date.toDateString() === new Date().toDateString()) return `today, ${clock.format(date)}`;
-  return `${day.format(date)}, ${clock.format(date)}`;
+  return `${day(date)}, ${clock.format(date)}`;
 }
 
 /** "25 Nov 2026" from YYYY-MM-DD; anything else as it is. */
 export function date(text: string): string {
   const ms = Date.parse(`${text}T12:00:00`);
-  return Number.isNaN(ms) ? text : day.format(new Date(ms));
+  return Number.isNaN(ms) ? text : day(new Date(ms));
 }
 
 /** How many midnights of this phone's place lie between: the days when the clocks change count as any other. */

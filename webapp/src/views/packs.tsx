@@ -120,12 +120,6 @@ function ageOf(row: Row): string {
   return row.tested_ms === null || row.days_since_test === null ? "" : daysAgo(row.tested_ms);
 }
 
-/** Why the pack is this far up. The core counts days by 24 hours, people by the calendar. */
-function attentionOf(row: Row): string {
-  const age = ageOf(row);
-  return capital(age && row.attention.startsWith("last test ") ? `last test ${age}` : row.attention);
-}
-
 function PackRow({ row, limit }: { row: Row; limit: number }) {
   // "set aside: swollen" says the outcome itself
   const saysOutcome = row.attention.toLowerCase().startsWith(outcomeWord[row.outcome].toLowerCase());
@@ -140,7 +134,7 @@ function PackRow({ row, limit }: { row: Row; limit: number }) {
           {row.attention && (
             <>
               {!saysOutcome && <br />}
-              <strong class="small">{attentionOf(row)}</strong>
+              <strong class="small">{capital(row.attention)}</strong>
             </>
           )}
           <UnsentTag ids={row.entry_ids} />

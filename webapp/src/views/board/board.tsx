@@ -125,8 +125,7 @@ function useBoard(day: string, wanted: string): { board: Answer | null; complain
         const { numbers, complaints } = await readNumbers({ wanted: { quantity: "count" } }, { wanted });
         if (Object.keys(complaints).length > 0) return; // said beside the field
         if ((numbers.wanted ?? 0) > mostWanted) throw new Problem("invalid", `${wanted} packs are more than any team has`, `ask for ${mostWanted} at most`);
-        const then = day ? Date.parse(`${day}T12:00:00`) : 0;
-        const board = await call("board", { now_ms: bestNowMS(), then_ms: then, wanted: numbers.wanted ?? 0 });
+        const board = await call("board", { now_ms: bestNowMS(), day, wanted: numbers.wanted ?? 0 });
         if (current) found.value = { board, complaint: null };
       } catch (error) {
         if (current) found.value = { board: null, complaint: complaintOf(error) };

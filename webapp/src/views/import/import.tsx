@@ -39,7 +39,7 @@ export function ImportTests() {
 
   const look = async (from: Table, plan: SheetPlan | null) => {
     const turn = ++looked.current;
-    const found = await call("import-look", { text: from.text, file: from.name, plan, now_ms: Date.now(), zone_min: -new Date().getTimezoneOffset() });
+    const found = await call("import-look", { text: from.text, file: from.name, plan, now_ms: Date.now() });
     if (turn === looked.current) preview.value = found; // a later choice counts
   };
   const take = () =>

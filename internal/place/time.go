@@ -1,4 +1,4 @@
-package loadtest
+package place
 
 import "strconv"
 
@@ -124,19 +124,20 @@ func floorDiv(a, b int) int {
 // TimeText writes unix milliseconds as TimeMS reads them, in UTC. Years are those
 // of four digits.
 func TimeText(ms int64) string {
-	days := floorDiv(int(ms), 86_400_000)
-	left := int(ms) - days*86_400_000
-	year, month, day := civil(days)
-	text := twoDigits(year/100) + twoDigits(year%100) + "-" + twoDigits(month) + "-" + twoDigits(day) +
-		"T" + twoDigits(left/3_600_000) + ":" + twoDigits(left/60_000%60) + ":" + twoDigits(left/1000%60)
+	days := floorDiv(int(ms), dayMS)
+	left := int(ms) - days*dayMS
+	text := dateText(days) + "T" + twoDigits(left/3_600_000) + ":" + twoDigits(left/60_000%60) + ":" + twoDigits(left/1000%60)
 	if milli := left % 1000; milli > 0 {
 		text += "." + strconv.Itoa(1000 + milli)[1:]
 	}
 	return text + "Z"
 }
 
-// DayText is the day of TimeText, such as 2026-03-14.
-func DayText(ms int64) string { return TimeText(ms)[:len("2026-03-14")] }
+// dateText writes the day so many days after 1970-01-01, such as 2026-03-14.
+func dateText(days int) string {
+	year, month, day := civil(days)
+	return twoDigits(year/100) + twoDigits(year%100) + "-" + twoDigits(month) + "-" + twoDigits(day)
+}
 
 func twoDigits(n int) string { return strconv.Itoa(100 + n%100)[1:] }
 
