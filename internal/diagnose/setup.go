@@ -54,7 +54,7 @@ func (f *Fleet) SpoiltOf(code string) (spoilt []Spoilt, sinceMS int64) {
 	if h := f.packs[code]; h != nil {
 		for i, why := range h.unready {
 			if len(why) > 0 {
-				spoilt = append(spoilt, Spoilt{h.Tests[i].ID, "it was not ready: " + strings.Join(why, "; ")})
+				spoilt = append(spoilt, Spoilt{h.Tests[i].ID, strings.Join(why, "; ")})
 			}
 		}
 	}

@@ -82,7 +82,7 @@ func TestUnreadyIsNoTrend(t *testing.T) {
 		t.Errorf("%d test days", n)
 	}
 	last := h.Points[len(h.Points)-1]
-	if want := "it was not ready: it had rested 20 min of the 60 min it takes"; last.Test != hasty.ID || last.Used || last.Reason != want {
+	if want := "it had rested 20 min of the 60 min it takes"; last.Test != hasty.ID || last.Used || last.Reason != want {
 		t.Errorf("%+v", last)
 	}
 	if aside := h.Trend.Series.Aside; len(aside) != 1 || aside[0].Reason != last.Reason {

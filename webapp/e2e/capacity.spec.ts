@@ -123,7 +123,7 @@ test("each reading is asked for by sound and vibration until it is taken, and th
   await toLog(page, code);
   const given = async (what: RegExp) =>
     (await page.evaluate(() => (globalThis as unknown as { given: string[] }).given)).filter((one) => what.test(one)).length;
-  expect(await given(/^awake screen/)).toBe(1);
+  await expect.poll(() => given(/^awake screen/)).toBe(1);
   await keep(page, "12.60");
   await page.clock.runFor(200);
   const before = await given(/^buzz/);

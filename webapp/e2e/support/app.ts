@@ -6,7 +6,7 @@ import { expect, type Page } from "@playwright/test";
 export async function open(page: Page, path = "/"): Promise<void> {
   await page.goto(path);
   await expectReady(page);
-  await page.waitForFunction(() => navigator.serviceWorker.controller !== null);
+  await page.waitForFunction(() => navigator.serviceWorker.controller !== null, null, { timeout: 60_000 }); // it fetches the whole app
 }
 
 /** expectReady waits until the core has the phone's journal. */
