@@ -36,6 +36,7 @@ type checklist struct {
 	title string
 	date  string
 	w, h  float64
+	aside []string // lines beneath the rows
 }
 
 // layoutChecklist draws the matches' pages, block after block of matches, each
@@ -63,6 +64,8 @@ func layoutChecklist(t *typesetter, o ChecklistOptions) (*drawing, error) {
 	if c.title == "" {
 		c.title = "Charge checklist"
 	}
+
+	c.beneath(o.Aside)
 
 	d := &drawing{title: c.title}
 	columns := int((w - 2*listMarginMM - packColumnMM) / matchMinMM)
@@ -129,7 +132,26 @@ func split(n, perPage int) []span {
 
 const gridTopMM = 31.0 // under title, key and column headings
 
-func (c checklist) gridBottom() float64 { return c.h - listMarginMM - 10 }
+func (c checklist) gridBottom() float64 {
+	return c.h - listMarginMM - 10 - float64(len(c.aside))*lineMM(asidePT)
+}
+
+const (
+	asidePT    = 11.0
+	mostAside  = 8 // lines
+	asideGapMM = 4.6
+)
+
+// beneath breaks what is said of packs without a row into lines.
+func (c *checklist) beneath(aside []string) {
+	for _, s := range aside {
+		c.aside = append(c.aside, c.t.wrap(bold, c.t.printable("a pack without a row", s), c.w-2*listMarginMM, asidePT)...)
+	}
+	if len(c.aside) > mostAside {
+		c.aside = c.aside[:mostAside]
+		c.aside[mostAside-1] += " " + ellipsis
+	}
+}
 
 // heading draws title and date.
 func (c checklist) heading(p *page, title string) {
@@ -170,18 +192,13 @@ func (c checklist) matchPage(p *page, packs []Pack, matches []string) {
 			t.putFit(p, bold, 12, 7, end, gridTopMM-2.5, timeX-end-1, m)
 		}
 		t.put(p, regular, 8, timeX, gridTopMM-2.5, "time")
-		for i, pack := range packs {
-			if pack.DoNotUse == "" {
-				c.cell(p, box{x, gridTopMM + float64(i)*rowH, columnW, rowH})
-			}
+		for i := range packs {
+			c.cell(p, box{x, gridTopMM + float64(i)*rowH, columnW, rowH})
 		}
 	}
 	for i, pack := range packs {
 		y := gridTopMM + float64(i)*rowH
 		c.packHead(p, box{left, y, packColumnMM, rowH}, pack)
-		if pack.DoNotUse != "" {
-			c.barred(p, box{left + packColumnMM, y, right - left - packColumnMM, rowH}, pack.DoNotUse)
-		}
 		if i > 0 {
 			p.line(left, y, right, y, 0.3)
 		}
@@ -192,6 +209,9 @@ func (c checklist) matchPage(p *page, packs []Pack, matches []string) {
 	}
 	p.line(left, gridTopMM, right, gridTopMM, 0.5)
 	p.rect(box{left, headTop, right - left, bottom - headTop}, 0.5)
+	for i, line := range c.aside {
+		t.putFit(p, bold, asidePT, 8, left, bottom+asideGapMM+float64(i)*lineMM(asidePT), right-left, line)
+	}
 	c.footing(p)
 }
 
@@ -203,16 +223,6 @@ func (c checklist) packHead(p *page, b box, pack Pack) {
 	middle := b.y + b.h/2
 	c.t.putCode(p, 13, b.x+1.5, middle-0.4, pack.Code)
 	c.t.putFit(p, regular, 9, 6.5, b.x+1.5, middle+4, b.w-3, pack.Name)
-}
-
-// barred fills the row of a pack that is set aside: nothing to tick or to write
-// in, and words that stand out without colour.
-func (c checklist) barred(p *page, b box, why string) {
-	const insetMM, sizePT, minPT = 1.5, 16.0, 9.0
-	inner := box{b.x + insetMM, b.y + insetMM, b.w - 2*insetMM, b.h - 2*insetMM}
-	p.rect(inner, 0.8)
-	s, pt := c.t.fit(bold, "DO NOT USE: "+why, inner.w-2*insetMM, sizePT, minPT)
-	c.t.put(p, bold, pt, inner.x+(inner.w-c.t.width(bold, pt, s))/2, b.y+b.h/2+pt*mmPerPT*capHeight/2, s)
 }
 
 // What is asked of one pack for one match: boxes to tick, fields to write in.

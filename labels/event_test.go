@@ -144,36 +144,27 @@ func checkOnPaper(t *testing.T, p *page) {
 	}
 }
 
-// TestChecklistSetAside: a pack that must not be used is listed with the reason
-// and has nothing to tick or to write in; its neighbours have.
-func TestChecklistSetAside(t *testing.T) {
+// TestChecklistAside: a pack that must not be charged has no row; beneath the rows
+// of every page stands why.
+func TestChecklistAside(t *testing.T) {
+	const said = "Do not charge: Rook (swollen, melted connector)."
 	packs := manyPacks(3)
-	packs[1].DoNotUse = "swollen, melted connector"
-	long := manyPacks(1)
-	long[0].DoNotUse = strings.Repeat("a danger in many words ", 40)
-	o := ChecklistOptions{Packs: packs, MatchCount: 4}
+	o := ChecklistOptions{Packs: packs, MatchCount: 12, Aside: []string{said}}
 	d := checklistOf(t, o)
-	ticks := 0
-	for _, it := range d.pages[0].items {
-		if r, ok := it.(rect); ok && r.w == tickBoxMM {
-			ticks++
-		}
+	for _, p := range d.pages[:2] {
+		checkOnPaper(t, p)
 	}
-	if rows := 3 - 1 + spareRows; ticks != 3*4*rows {
-		t.Errorf("%d boxes to tick in %d rows and 4 matches", ticks, rows)
+	long := ChecklistOptions{Packs: manyPacks(20), MatchCount: 1, Aside: []string{said, "Do not charge: Teal (" + strings.Repeat("a danger in many words ", 80) + ")."}}
+	for _, p := range checklistOf(t, long).pages {
+		checkOnPaper(t, p)
 	}
-	checkOnPaper(t, d.pages[0])
-	checkOnPaper(t, checklistOf(t, ChecklistOptions{Packs: long, MatchCount: 1}).pages[0])
 
 	pdftotext := tool(t, "pdftotext")
 	file := savePDF(t, func(w *bytes.Buffer) error { return Checklist(w, o) })
-	text := run(t, pdftotext, "-layout", file, "-")
-	if got := strings.Count(text, "DO NOT USE: swollen, melted connector"); got != 1 {
-		t.Errorf("the reason is printed %d times:\n%s", got, text)
-	}
-	for _, p := range packs {
-		if !strings.Contains(text, grouped(p.Code)) {
-			t.Errorf("pack %s is not listed", p.Code)
+	pages := strings.Split(run(t, pdftotext, "-layout", file, "-"), "\f")
+	for i, text := range pages[:len(d.pages)-1] { // the last one logs the chargers
+		if got := strings.Count(text, said); got != 1 {
+			t.Errorf("page %d says it %d times:\n%s", i+1, got, text)
 		}
 	}
 }

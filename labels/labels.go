@@ -21,7 +21,6 @@ type Pack struct {
 	Name       string  // any text a team types
 	CapacityAh float64 // rated capacity, ampere hours; 0: not printed
 	InService  string  // date in service, "2026-09-01"; empty: not printed
-	DoNotUse   string  // why it is set aside; empty: it may be used. The checklist alone says it
 }
 
 // Sheet writes a PDF of labels for the packs, Copies of each side by side.
@@ -101,7 +100,6 @@ func checkPacks(t *typesetter, packs []Pack) ([]Pack, error) {
 			Name:       t.printable("the name of pack "+p.Code, p.Name),
 			CapacityAh: p.CapacityAh,
 			InService:  t.printable("the date of pack "+p.Code, p.InService),
-			DoNotUse:   t.printable("why pack "+p.Code+" is set aside", p.DoNotUse),
 		}
 	}
 	return clean, nil

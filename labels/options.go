@@ -24,6 +24,7 @@ type ChecklistOptions struct {
 	Title      string   // empty: "Charge checklist"
 	Date       string   // printed as given; empty: a line to write on
 	Packs      []Pack   // rows, and two empty ones where the page has room; none: twelve empty rows
+	Aside      []string // packs without a row, beneath the rows of every page: "Do not charge: Rook (swollen)"
 	Matches    []string // headings of the columns
 	MatchCount int      // used where Matches is empty: matches 1 to MatchCount; 0: six columns without a number
 	Chargers   int      // columns of the charger log; 0: 4

@@ -68,7 +68,7 @@ func aFleetPage(n int) FleetPage {
 	}
 	for i, pack := range manyPacks(n) {
 		ohm, plus := 0.07+0.004*float64(i), 0.007
-		row := FleetRow{Pack: pack, Decision: []string{"competition", "test again", "practice", "set aside"}[i%4], Result: "0.0860 Ω ± 0.0062 Ω", Ohm: &ohm, PlusOhm: &plus,
+		row := FleetRow{Pack: pack, Decision: []string{"competition", "retest", "practice", "set aside"}[i%4], Result: "0.0860 Ω ± 0.0062 Ω", Ohm: &ohm, PlusOhm: &plus,
 			Margin: "+1.23 V", Capacity: "92 %", Crossing: "Mar 2027", Change: "+2.1 % a month"}
 		if i%5 == 1 {
 			row.LookAt = "Contact or lead (likely); It holds less than it should"

@@ -250,7 +250,7 @@ func (s *sheetPen) outcome(o TestSheetOptions) {
 	s.known(middle, y, s.right, "limit for competition", o.LimitOhm, "Ω")
 	y += 8
 	x := s.t.put(s.p, regular, 9, s.left, y, "for now ")
-	s.ticks(x+1, y, "clearly below: competition", "clearly above: practice", "near: test again")
+	s.ticks(x+1, y, "clearly below: competition", "clearly above: practice", "near: retest")
 	y += 8
 	s.ticks(s.left, y, "set aside, because")
 	s.field(s.left+38, y, s.right, "", "")

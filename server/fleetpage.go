@@ -62,11 +62,16 @@ func fleetAnswers(b *season.Board, wanted int, then string, onDay func(int64) st
 		is    func(*season.BoardRow) bool
 	}{
 		{"set aside", func(r *season.BoardRow) bool { return r.Outcome == judge.SetAside }},
-		{"lost a cell", func(r *season.BoardRow) bool { return r.Outcome != judge.SetAside && held(r) }},
+		{"without a cell", func(r *season.BoardRow) bool { return r.Outcome != judge.SetAside && held(r) }},
 		{"practice only", func(r *season.BoardRow) bool { return r.Outcome == judge.Practice && !held(r) }},
 	} {
 		if rows := rowsWith(b, group.is); len(rows) > 0 {
 			kept, why = append(kept, rows...), append(why, group.words+": "+namesOf(rows))
+			for _, r := range rows {
+				if len(r.Safety) > 0 {
+					why = slices.Insert(why, 0, cmp.Or(r.Name, r.Code)+" "+r.First)
+				}
+			}
 		}
 	}
 	home.Answer, home.More = namesOf(kept), sentence(strings.Join(why, "; "))
@@ -102,7 +107,7 @@ func causeAnswer(b *season.Board, question string, cause diagnose.Cause, onDay f
 	var found *diagnose.Finding
 	rows := rowsWith(b, func(r *season.BoardRow) bool {
 		for i := range r.Findings {
-			if n := &r.Findings[i]; n.Cause == cause && !n.Past {
+			if n := &r.Findings[i]; n.Cause == cause && !n.Past && len(r.Safety) == 0 {
 				if found == nil {
 					found = n
 				}
@@ -152,7 +157,7 @@ func rowsWith(b *season.Board, wanted func(*season.BoardRow) bool) []season.Boar
 func fleetRow(r *season.BoardRow, profile fleet.Row, clock place.Clock) labels.FleetRow {
 	row := labels.FleetRow{
 		Pack:     labels.Pack{Code: r.Code, Name: r.Name, CapacityAh: profile.CapacityAh, InService: profile.InService},
-		Decision: outcomeWords(r.Outcome), Result: "not tested", Ohm: r.Ohm, PlusOhm: r.PlusOhm, Crossing: crossingWords(r, clock),
+		Decision: decisionWords(r.Outcome, r.TreatAs), Result: "not tested", Ohm: r.Ohm, PlusOhm: r.PlusOhm, Crossing: crossingWords(r, clock),
 	}
 	if r.Ohm != nil && r.PlusOhm != nil {
 		row.Result = resistanceWords(*r.Ohm, *r.PlusOhm)
@@ -172,10 +177,13 @@ func fleetRow(r *season.BoardRow, profile fleet.Row, clock place.Clock) labels.F
 		}
 	}
 	var titles []string
+	if r.First != "" {
+		titles = append(titles, r.First)
+	}
 	for i := range r.Findings {
 		n := &r.Findings[i]
 		if heldBack(n) {
-			row.But = "a cell lost?"
+			row.But = n.LostWords()
 		}
 		if !n.Past {
 			titles = append(titles, n.Title)

@@ -12,6 +12,7 @@ import (
 	"packwright/internal/journal"
 	"packwright/internal/judge"
 	"packwright/internal/problem"
+	"packwright/internal/season"
 	"packwright/labels"
 )
 
@@ -76,8 +77,9 @@ func (o checklistChoices) print(w io.Writer, f *fleet.Fleet, _ string, warn pape
 	if err != nil {
 		return err
 	}
+	packs, aside := keepAside(f, packs)
 	return labels.Checklist(w, labels.ChecklistOptions{
-		Title: o.Title, Date: o.Date, Packs: packs, Matches: o.Match, MatchCount: o.Matches,
+		Title: o.Title, Date: o.Date, Packs: packs, Aside: aside, Matches: o.Match, MatchCount: o.Matches,
 		Chargers: o.Chargers, Paper: o.Paper, Warn: warn})
 }
 
@@ -147,7 +149,7 @@ func choosePacks(f *fleet.Fleet, codes []string) ([]labels.Pack, error) {
 		byCode = map[string]labels.Pack{}
 	)
 	for _, row := range f.Overview(0).Packs { // names and codes do not depend on the time
-		p := labels.Pack{Code: row.Code, Name: row.Name, CapacityAh: row.CapacityAh, InService: row.InService, DoNotUse: setAside(f, row)}
+		p := labels.Pack{Code: row.Code, Name: row.Name, CapacityAh: row.CapacityAh, InService: row.InService}
 		byCode[p.Code] = p
 		// A record may name its pack by a code that no label can carry.
 		if code, err := journal.ReadCode(p.Code); !row.Retired && err == nil && code == p.Code {
@@ -178,16 +180,41 @@ func choosePacks(f *fleet.Fleet, codes []string) ([]labels.Pack, error) {
 	return chosen, nil
 }
 
-// setAside says why a pack must not be used: its open safety findings, or else
-// the decision on its resistance. Empty: it may be used.
-func setAside(f *fleet.Fleet, row fleet.Row) string {
-	if row.Outcome != judge.SetAside {
-		return ""
+// keepAside parts packs that are to be charged for an event from those that are
+// not, of which it says why, the gravest first.
+func keepAside(f *fleet.Fleet, packs []labels.Pack) (charged []labels.Pack, aside []string) {
+	s := season.New(f)
+	rows := map[string]fleet.Row{}
+	for _, row := range s.Overview(0).Packs {
+		rows[row.Code] = row
 	}
-	if p, err := f.Pack(row.Code, 0); err == nil && len(p.Decision.Safety) > 0 {
-		return strings.Join(p.Decision.Safety, ", ")
+	said := [...]struct {
+		words string
+		packs []string
+	}{{words: "Do not charge: "}, {words: "Charge only as its page says: "}, {words: "Do not use: "}}
+	for _, p := range packs {
+		care := s.Care(p.Code, 0)
+		to, why := -1, ""
+		switch {
+		case care.Stopped():
+			to, why = 0, strings.Join(care.Safety, ", ")
+		case care.Lost != nil:
+			to, why = 1, care.Lost.LostWords()
+		case rows[p.Code].Outcome == judge.SetAside:
+			to, why = 2, rows[p.Code].Reason
+		}
+		if to < 0 {
+			charged = append(charged, p)
+			continue
+		}
+		said[to].packs = append(said[to].packs, cmp.Or(p.Name, p.Code)+" ("+why+")")
 	}
-	return row.Reason
+	for _, group := range said {
+		if len(group.packs) > 0 {
+			aside = append(aside, group.words+strings.Join(group.packs, ", ")+".")
+		}
+	}
+	return charged, aside
 }
 
 // compareNames orders names as people do: "Pack 9" before "Pack 10", without

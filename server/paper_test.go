@@ -5,13 +5,13 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
 	"packwright/internal/demo"
 	"packwright/internal/fleet"
 	"packwright/internal/journal"
-	"packwright/internal/judge"
 )
 
 // Labels that lead to another place than this server are printed with a warning.
@@ -54,24 +54,21 @@ func TestLabelAddress(t *testing.T) {
 	}
 }
 
-// TestChecklistSaysDoNotUse: of the demo season's packs the checklist bars those
-// that are set aside, and only those, each with its reason.
-func TestChecklistSaysDoNotUse(t *testing.T) {
+// TestChecklistKeepsAside: of the demo season's packs the checklist has no row for the
+// swollen one and the one that lost a cell, and says why beneath the others.
+func TestChecklistKeepsAside(t *testing.T) {
 	f := fleet.New()
 	for _, e := range demo.Season() {
 		f.Add(e)
 	}
-	want := 0
-	for _, row := range f.Overview(0).Packs {
-		if row.Outcome == judge.SetAside && !row.Retired {
-			want++
-		}
-		if barred := setAside(f, row) != ""; barred != (row.Outcome == judge.SetAside) {
-			t.Errorf("%s, %s: barred %t", row.Name, row.Outcome, barred)
-		}
+	packs, err := choosePacks(f, nil)
+	if err != nil {
+		t.Fatal(err)
 	}
-	if want == 0 {
-		t.Fatal("the demo season has no pack that is set aside")
+	charged, aside := keepAside(f, packs)
+	want := []string{"Do not charge: Rook (swollen).", "Charge only as its page says: Curlew (a cell is lost)."}
+	if len(charged) != len(packs)-2 || !slices.Equal(aside, want) {
+		t.Errorf("%d of %d have a row, beneath %q", len(charged), len(packs), aside)
 	}
 	pdftotext, err := exec.LookPath("pdftotext")
 	if err != nil {
@@ -95,7 +92,12 @@ func TestChecklistSaysDoNotUse(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if got := strings.Count(string(text), "DO NOT USE: swollen"); got != want {
-		t.Errorf("%d rows say DO NOT USE: swollen, want %d:\n%s", got, want, text)
+	for _, words := range want {
+		if strings.Count(string(text), words) != 1 {
+			t.Errorf("it does not say %q once:\n%s", words, text)
+		}
+	}
+	if strings.Contains(string(text), "NPG9T1") || strings.Contains(string(text), "NPG 9T1") {
+		t.Errorf("the swollen pack has a row:\n%s", text)
 	}
 }

@@ -115,7 +115,7 @@ func packPage(f *fleet.Fleet, s *season.Season, p labels.Pack, now time.Time) (l
 	}
 	onDay := f.Clock().Words
 	page := labels.PackPage{
-		Pack: p, Details: detailsOf(&pack), Decision: outcomeWords(pack.Decision.Outcome), Reason: sentence(pack.Decision.Reason), Next: pack.Decision.Next,
+		Pack: p, Details: detailsOf(&pack), Decision: decisionWords(pack.Decision.Outcome, pack.Decision.TreatAs), Reason: sentence(pack.Decision.Reason), Next: pack.Decision.Next,
 		Trend: sentence(health.Problem), Plot: labels.Plot{Zone: now.Location(), LimitOhm: f.Team().Limits.CompetitionOhm},
 	}
 	if health.Trend != nil {
@@ -149,6 +149,9 @@ func packPage(f *fleet.Fleet, s *season.Season, p labels.Pack, now time.Time) (l
 			continue
 		}
 		row := labels.ReportTest{Date: onDay(t.AtMS), Result: "not worked out", By: t.By, Decision: outcomeWords(t.Decision.Outcome), Note: cmp.Or(noteOf(&t), why[t.Entry])}
+		if t.Alone != "" {
+			row.Decision, row.Note = "resistance alone", strings.TrimSuffix(t.Alone+"; "+row.Note, "; ")
+		}
 		if r := t.Result; r != nil {
 			row.Result = resistanceWords(r.ResistanceOhm, r.ExpandedUncertaintyOhm)
 			if r.BoundOnly && r.UpperBoundOhm != nil {
@@ -230,13 +233,21 @@ func dayWords(text string) string {
 	return text
 }
 
+// decisionWords says what a pack is to be used as.
+func decisionWords(o, treatAs judge.Outcome) string {
+	if treatAs != "" {
+		return "treat as " + string(treatAs)
+	}
+	return outcomeWords(o)
+}
+
 // outcomeWords says a decision on paper.
 func outcomeWords(o judge.Outcome) string {
 	switch o {
 	case judge.Practice:
 		return "practice only"
 	case judge.Retest:
-		return "test again"
+		return "retest"
 	case judge.SetAside:
 		return "set aside"
 	case judge.Untested:
@@ -246,7 +257,7 @@ func outcomeWords(o judge.Outcome) string {
 }
 
 func findingWords(n *diagnose.Finding) string {
-	if n.Confidence == diagnose.Plain {
+	if n.Confidence == diagnose.Plain || n.Cause == diagnose.LostCell { // whose title says it
 		return n.Title
 	}
 	return n.Title + " (" + string(n.Confidence) + ")"

@@ -58,7 +58,9 @@ func Summarise(charges []Charge, ratedAh float64, lastTestMS, lastCapacityMS *in
 		s.IdleDays = &idle
 	}
 	s.left(charges, r)
-	s.due(charges, lastTestMS, lastCapacityMS, r, nowMS)
+	if s.Nothing = r.Nothing; s.Nothing == "" {
+		s.due(charges, lastTestMS, lastCapacityMS, r, nowMS)
+	}
 	return s
 }
 

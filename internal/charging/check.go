@@ -63,7 +63,10 @@ func (c *Charge) check(ratedAh float64, r Rules) Check {
 		out.Text = ah(in) + " went in; nobody noted how much was missing"
 	case in < leastShare**out.ExpectedAh-slack:
 		out.Verdict = TooLittle
-		out.Text = ah(in) + " went in, about " + ah(*out.ExpectedAh) + " were expected: " + c.shortfall()
+		out.Text = ah(in) + " went in, about " + ah(*out.ExpectedAh) + " were expected"
+		if r.Nothing == "" { // what to do with the pack now
+			out.Text += ": " + c.shortfall()
+		}
 	case in > mostShare**out.ExpectedAh+slack:
 		out.Verdict = TooMuch
 		out.Text = ah(in) + " went in, about " + ah(*out.ExpectedAh) + " were expected: more was missing than noted, or the charger missed the end, which heats the cells; feel the pack, and check the charger's setting"

@@ -37,7 +37,10 @@ func (s *Status) left(charges []Charge, r Rules) {
 	}
 	days := *s.IdleDays
 	if days > furthestDays {
-		s.LeftText = "after more than " + measure.Show(furthestDays, "days") + " nobody can say what is left: take it as empty and wake it with slow cycles"
+		s.LeftText = "after more than " + measure.Show(furthestDays, "days") + " nobody can say what is left"
+		if r.Nothing == "" {
+			s.LeftText += ": take it as empty and wake it with slow cycles"
+		}
 		return
 	}
 	loss := r.SelfDischargePctMonth

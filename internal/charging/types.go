@@ -43,6 +43,7 @@ type Status struct {
 	LeftText     string   `json:"left_text"`      // how rough that is
 	Checks       []Check  `json:"checks"`         // newest first
 	Due          []Due    `json:"due"`            // soonest first
+	Nothing      string   `json:"nothing"`        // why nothing is due, where the pack is not to be charged; empty otherwise
 }
 
 // Rules are the team's settings; sources disagree on all of them, see the
@@ -54,4 +55,5 @@ type Rules struct {
 	ConditionDays         float64     // day
 	RetestDays            float64     // day
 	Clock                 place.Clock // of the place, by which days are counted
+	Nothing               string      // why nothing is due, of a pack that is not to be charged; empty: it may be
 }

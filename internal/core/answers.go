@@ -153,6 +153,6 @@ func (s *Session) pack(r *PackRequest) (*fleet.Pack, error) {
 }
 
 func (s *Session) test(r *TestRequest) (*fleet.Test, error) {
-	t, err := s.fleet.Test(r.Entry, r.NowMS)
+	t, err := s.season.Test(r.Entry, r.NowMS)
 	return &t, err
 }

@@ -110,7 +110,7 @@ func (h *history) ageing(sigma, limitOhm float64, a *trend.Analysis) *Finding {
 	}
 	f := &Finding{
 		Cause: AgeingCells, Confidence: Possible, Title: "Cells are ageing", SinceMS: best[0].atMS, Tests: idsOf(best),
-		Action: "test it every two weeks, check its capacity, and plan a successor",
+		Action: "test it whenever it is due, check its capacity, and plan a successor",
 		Rule:   "rise by the slope of Theil and Sen (Sen 1968) with Kendall's test at 1 %; the lower end of its 95 % interval beyond the 5 % that one pack repeats (calculated from an open drive log) and beyond the temperature coefficient's uncertainty",
 	}
 	f.Evidence = append(f.Evidence, "the resistance rose steadily by "+measure.ShowPercent(found.share*100)+" in "+strconv.Itoa(int(math.Round(found.days)))+" days ("+strconv.Itoa(found.n)+" test days), at least by "+measure.ShowPercent(max(0, found.low)*100)+" (95 %)")

@@ -98,6 +98,27 @@ func (f *Fleet) LostCell(code string) *Finding {
 	return nil
 }
 
+// OfUse is the most serious finding that bears on how a pack is used and still holds,
+// other than a lost cell: a contact, what it holds, what it loses in store. It takes
+// no trend; nil where there is none.
+func (f *Fleet) OfUse(code string) *Finding {
+	h := f.packs[code]
+	if h == nil {
+		return nil
+	}
+	for _, found := range h.contact(f.sigma) {
+		if !found.Past {
+			return &found
+		}
+	}
+	for _, found := range []*Finding{h.capacityFade(), h.selfDischarge()} {
+		if found != nil && !found.Past {
+			return found
+		}
+	}
+	return nil
+}
+
 // Examine surveys a pack with its sisters and examines it. Where several packs are
 // examined, Survey them once.
 func Examine(p Pack, sisters []Pack, limitOhm float64, r Rules, analysis *trend.Analysis) Report {

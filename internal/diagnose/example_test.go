@@ -36,6 +36,6 @@ func Example() {
 		}
 	}
 	// Output:
-	// 4BW21M: A cell is lost or reversed (plain)
+	// 4BW21M: A cell is lost (plain)
 	//   the full pack showed 12.15 V, 1.2 V short of what it used to show, and its sisters were not short that day; a cell has about 1.25 V
 }

@@ -3,6 +3,7 @@ package diagnose
 import (
 	"math"
 	"strconv"
+	"strings"
 
 	"packwright/internal/journal"
 	"packwright/internal/measure"
@@ -14,6 +15,9 @@ import (
 // fresh off the charger.
 func (h *history) findLostCell() {
 	h.lost = len(h.open)
+	if n := len(h.open); n > 0 && h.mended(h.open[n-1].atMS, math.MaxInt64) {
+		return // the next reading tells
+	}
 	short := func(i int) bool { return i >= 0 && h.open[i].beyond(-leastShortV) }
 	times, wrong := 0, 0
 	for i := len(h.open) - 1; i >= 0; i-- {
@@ -77,13 +81,11 @@ func (h *history) lostCell() *Finding {
 	first := h.open[h.lost]
 	missing := median(short)
 	f := &Finding{
-		Cause: LostCell, Confidence: Possible, Title: "A cell is lost or reversed", SinceMS: first.atMS, Tests: ids,
+		Cause: LostCell, Confidence: Possible, SinceMS: first.atMS, Tests: ids,
 		Action: "charge it once more, attended, let it rest overnight and read the open voltage; if it is still short, mark it, set it aside and charge it no more: a cell that is reversed gases and gets hot. The adult in charge decides what becomes of it",
 		Rule:   "a shorted or reversed cell takes 1.2 to 1.3 V off the open voltage (common practice, no source); compared with the pack's own earlier tests and its sisters of the day (own rule)",
 	}
-	if f.Cells = max(1, int(math.Round(missing/cellV))); f.Cells > 1 {
-		f.Title = strconv.Itoa(f.Cells) + " cells are lost or reversed"
-	}
+	f.Cells = max(1, int(math.Round(missing/cellV)))
 	f.Evidence = append(f.Evidence, "the full pack showed "+measure.ShowDigits(first.volts, 4, "V")+", "+measure.ShowRough(missing, "V")+" short"+against(own, sisters)+"; a cell has about 1.25 V")
 	switch {
 	case days > 1:
@@ -98,7 +100,26 @@ func (h *history) lostCell() *Finding {
 	default:
 		f.Evidence = append(f.Evidence, "one test day and little to compare it with")
 	}
+	f.Title = f.LostWords()
+	f.Title = strings.ToUpper(f.Title[:1]) + f.Title[1:]
 	return f
+}
+
+// LostWords says that cells are lost, and how sure that is: the one form of words for
+// it.
+func (f *Finding) LostWords() string {
+	cells, are := "a cell", " is "
+	if f.Cells > 1 {
+		cells, are = strconv.Itoa(f.Cells)+" cells", " are "
+	}
+	switch f.Confidence {
+	case Plain:
+		return cells + are + "lost"
+	case Likely:
+		return cells + are + "likely lost"
+	default:
+		return cells + " may be lost"
+	}
 }
 
 func against(own, sisters bool) string {

@@ -28,7 +28,7 @@ func TestLostCell(t *testing.T) {
 	is(t, "it came back: it was not charged", examine(short(1.25, 6)), NotReady, Plain, true)
 	is(t, "half a cell is charge", examine(short(0.6, 9)), NotReady, Plain, false)
 	is(t, "from the first test on", examine(short(1.25, 0, 1, 2, 3, 4, 5, 6, 7, 8, 9)), LostCell, Likely, false)
-	if f := find(examine(short(2.5, 8, 9)), LostCell); f == nil || f.Title != "2 cells are lost or reversed" {
+	if f := find(examine(short(2.5, 8, 9)), LostCell); f == nil || f.Title != "2 cells are lost" {
 		t.Errorf("two cells: %+v", f)
 	}
 	alone := Examine(short(1.25, 8, 9), nil, 0.1, Rules{}, nil)

@@ -35,7 +35,7 @@ func (h *history) nextTest(findings []Finding, limitOhm float64) *NextTest {
 			return &NextTest{DoWiggle, "it shows which place of the lead makes the contact, or that none does"}
 		case AgeingCells:
 			if h.checkedSince(h.latestMS() - recentDays*dayMS) {
-				return &NextTest{DoLoadTest, "every two weeks: a rise is dated the better the more test days there are"}
+				return &NextTest{DoLoadTest, "when it is due: a rise is dated the better the more test days there are"}
 			}
 			return &NextTest{DoCapacity, "cells that age lose capacity, too: it tells them from a lead that slowly gets worse"}
 		case CapacityFade:

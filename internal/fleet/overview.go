@@ -34,11 +34,15 @@ type ranked struct {
 }
 
 // Doubt is what the history of a pack says against using it, whatever its
-// resistance. It turns competition and practice into a retest.
+// resistance. It turns a decision that would let the pack be used into a retest.
 type Doubt struct {
-	Reason string // one sentence
-	Short  string // in a few words, for the list of packs
-	Action string // what to do
+	Reason    string // one sentence; empty: nothing speaks against it
+	Short     string // in a few words, for the list of packs
+	Action    string // what to do
+	Overtaken bool   // the latest test tells of the pack no more, so whatever was decided on it becomes a retest
+	Hint      string // what else to see to, in a few words; it changes no decision
+	Alone     string // why its tests from AloneMS on tell of the resistance alone: "a cell is lost"
+	AloneMS   int64  // unix ms
 }
 
 // Overview is the fleet at a glance, the packs that need attention first:
@@ -101,8 +105,11 @@ func (f *Fleet) row(p *pack, team Team, nowMS int64, doubts map[string]Doubt) (*
 	}
 	result, _ := latest.result(o) // latest has one
 	d := judge.Decide(result, team.Limits, safety)
+	if d.Outcome == judge.Retest {
+		d = latest.decide(result, team.Limits, safety) // tells whether a better test would decide
+	}
 	doubt := doubts[p.code].weigh(&d)
-	row.Outcome, row.Reason = d.Outcome, d.Reason
+	row.Outcome, row.TreatAs, row.Reason = d.Outcome, d.TreatAs, d.Reason
 	row.BoundOnly = result.BoundOnly
 	if result.BoundOnly {
 		row.ResistanceOhm = result.UpperBoundOhm
@@ -116,8 +123,14 @@ func (f *Fleet) row(p *pack, team Team, nowMS int64, doubts map[string]Doubt) (*
 		row.DaysSinceTest = &days
 	}
 	r := f.place(p, row, safety, findings, team, nowMS)
-	if doubt != "" {
+	switch {
+	case doubt != "":
 		r.row.Attention = doubt
+		if doubts[p.code].Overtaken {
+			r.weight = math.Inf(-1)
+		}
+	case d.Outcome == judge.Competition || d.Outcome == judge.Practice:
+		r.row.Attention = strings.Join(slices.DeleteFunc([]string{r.row.Attention, doubts[p.code].Hint}, func(s string) bool { return s == "" }), "; ")
 	}
 	return r, latest, findings
 }
@@ -125,11 +138,21 @@ func (f *Fleet) row(p *pack, team Team, nowMS int64, doubts map[string]Doubt) (*
 // weigh puts a doubt into a decision that would let the pack be used, and says why
 // it is looked at; empty where it changes nothing.
 func (d Doubt) weigh(on *judge.Decision) (attention string) {
-	if d.Reason == "" || on.Outcome != judge.Competition && on.Outcome != judge.Practice {
+	if d.Reason == "" || len(on.Safety) > 0 || on.Outcome == judge.Untested || on.Outcome == judge.SetAside && !d.Overtaken {
 		return ""
 	}
-	on.Outcome, on.Reason, on.Next = judge.Retest, d.Reason, []string{d.Action}
+	if d.Overtaken {
+		on.ProbabilityWithinLimit = nil
+	}
+	on.Outcome, on.TreatAs, on.Reason, on.Next = judge.Retest, "", d.Reason, []string{d.Action}
 	return d.Short
+}
+
+// mark says of a test that it tells of the resistance alone, where it does.
+func (d Doubt) mark(t *Test) {
+	if d.Alone != "" && t.AtMS >= d.AloneMS && t.Result != nil {
+		t.Alone = d.Alone
+	}
 }
 
 // place gives a row its place in the order of attention and says why.
@@ -147,8 +170,10 @@ func (f *Fleet) place(p *pack, row Row, safety []string, findings []OpenFinding,
 		r.rank, why = rankSafety, "do not use: "+strings.Join(safety, ", ")
 	case row.Outcome == judge.SetAside:
 		r.rank, why = rankSetAside, "set aside: resistance too high"
+	case row.TreatAs != "":
+		r.rank, why = rankRetest, "too close to the limit to decide"
 	case row.Outcome == judge.Retest:
-		r.rank, why = rankRetest, "test again: not decided"
+		r.rank, why = rankRetest, "retest: not decided"
 	case row.TestedMS == nil && slices.ContainsFunc(p.tests, func(it *item) bool { return !f.voided(it) }):
 		r.rank, why = rankUntested, "no usable test yet"
 	case row.TestedMS == nil:
@@ -198,6 +223,7 @@ func (f *Fleet) PackWith(code string, nowMS int64, doubts map[string]Doubt) (Pac
 			t.Decision = it.decide(t.Result, team.Limits, safety)
 			out.Decision = t.Decision
 		}
+		doubts[code].mark(&t)
 		out.Tests = append(out.Tests, t)
 	}
 	if latest == nil {

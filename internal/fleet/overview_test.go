@@ -54,7 +54,7 @@ func TestAttention(t *testing.T) {
 	want := []struct{ name, attention string }{
 		{"swollen", "do not use: swollen"},
 		{"beyond", "set aside: resistance too high"},
-		{"undecided", "test again: not decided"},
+		{"undecided", "retest: not decided"},
 		{"no usable test", "no usable test yet"},
 		{"untested", "no test yet"},
 		{"very old", "last test 55 days ago"},

@@ -15,6 +15,7 @@ type Record struct {
 	Charges []Charge
 	Runs    []Run
 	Wiggles []Wiggle
+	Safety  []string // open safety findings in words, oldest first
 }
 
 // Record is the history of a pack; ok is false where there is none. nowMS is
@@ -31,6 +32,7 @@ func (f *Fleet) Record(code string, nowMS int64) (r Record, ok bool) {
 	for _, it := range p.tests {
 		r.Tests = append(r.Tests, f.measured(it, o, nowMS))
 	}
+	r.Safety = openSafety(f.findings(p, nowMS))
 	r.Repairs, r.Charges, r.Runs, r.Wiggles = f.events(p, r.Profile, f.Team(), nowMS)
 	return r, true
 }

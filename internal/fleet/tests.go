@@ -99,6 +99,12 @@ func (f *Fleet) measured(it *item, o loadtest.Options, nowMS int64) Test {
 // Test is one test with its working and, where it is not decided, what would
 // decide it. nowMS tells wrong clocks; 0 where the present is unknown.
 func (f *Fleet) Test(entryID string, nowMS int64) (Test, error) {
+	return f.TestWith(entryID, nowMS, nil)
+}
+
+// TestWith is Test with doubts by pack code: it says where a test tells of the
+// resistance alone.
+func (f *Fleet) TestWith(entryID string, nowMS int64, doubts map[string]Doubt) (Test, error) {
 	f.fold()
 	it := f.items[entryID]
 	if it == nil || !it.isTest() || f.packs[it.Pack] == nil {
@@ -113,6 +119,7 @@ func (f *Fleet) Test(entryID string, nowMS int64) (Test, error) {
 		safety = openSafety(f.findings(p, nowMS))
 	}
 	t.Decision = it.decide(t.Result, limits, safety)
+	doubts[it.Pack].mark(&t)
 	if t.Result != nil {
 		o.Working = true
 		full, err := it.compute(o)

@@ -76,6 +76,7 @@ type Counts struct {
 type Row struct {
 	Profile
 	Outcome       judge.Outcome `json:"outcome"`
+	TreatAs       judge.Outcome `json:"treat_as,omitempty"` // of a retest that nothing practical would decide: practice; empty otherwise
 	Reason        string        `json:"reason"`
 	Attention     string        `json:"attention"`      // why it is this far up, in a few words; empty where nothing
 	ResistanceOhm *float64      `json:"resistance_ohm"` // of the latest usable test, an a.c. reading only where there is no other; the upper bound where BoundOnly
@@ -99,6 +100,7 @@ type Pack struct {
 	Runs     []Run          `json:"runs"`     // newest first, by their start
 	Wiggles  []Wiggle       `json:"wiggles"`  // newest first
 	History  []Change       `json:"history"`  // profile changes, newest first, overtaken values among them
+	Disposal string         `json:"disposal"` // what to do with it at its end; empty where only the fleet was asked
 }
 
 // Repair is work done on a pack. A new baseline starts at its AtMS.
@@ -167,6 +169,7 @@ type Test struct {
 	Result   *loadtest.Result `json:"result"` // nil where it cannot be computed
 	Decision judge.Decision   `json:"decision"`
 	Problem  string           `json:"problem,omitempty"` // why it cannot be computed
+	Alone    string           `json:"alone,omitempty"`   // why its decision is on the resistance alone: "a cell is lost"; empty where it is on the pack
 }
 
 // OpenFinding is an inspection finding and whether it still stands.

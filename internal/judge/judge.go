@@ -41,7 +41,18 @@ func Decide(r *loadtest.Result, l Limits, safety []string) Decision {
 // DecideTest is Decide with the raw test of r, from which it works out what
 // would decide an undecided pack: how many more readings, or which load.
 func DecideTest(t loadtest.Test, r *loadtest.Result, l Limits, safety []string) Decision {
-	return decide(r, l, safety, func(limit float64) []string { return planFromTest(t, r, limit) })
+	open := false
+	d := decide(r, l, safety, func(limit float64) []string {
+		steps := planFromTest(t, r, limit)
+		if open = len(steps) == 0; open {
+			steps = []string{"nothing practical will decide: it is too close to " + measure.Show(limit, "Ω") + "; treat it as above the limit, for practice only, and test it when it is due"}
+		}
+		return steps
+	})
+	if open && d.Outcome == Retest && len(d.Next) == 1 {
+		d.TreatAs = Practice
+	}
+	return d
 }
 
 // decide applies the rule; plan says what would decide against a limit.

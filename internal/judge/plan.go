@@ -30,7 +30,8 @@ func planFromBudget(r *loadtest.Result, limit float64) []string {
 	return []string{fmt.Sprintf("more readings of this kind will not decide; most of the uncertainty (%s) is: %s", measure.ShowPercent(l.SharePct), l.Source)}
 }
 
-// planFromTest works out what would decide, most useful first: each way is
+// planFromTest works out what would decide, most useful first; nothing where nothing
+// practical would. Each way is
 // tried by computing the test it would be, with the resistance found so far.
 // Ways that need more than one change are tried only where one is not enough.
 func planFromTest(t loadtest.Test, r *loadtest.Result, limit float64) []string {
@@ -53,9 +54,6 @@ func planFromTest(t loadtest.Test, r *loadtest.Result, limit float64) []string {
 	}
 	if len(next) == 0 {
 		add(smallerLoad(finer(measured(t)), r, limit, " measured to ±1 % and a meter with one more digit"))
-	}
-	if len(next) == 0 {
-		add(fmt.Sprintf("nothing practical will decide: it is too close to %s; treat it as above the limit and test it again in a few weeks", measure.Show(limit, "Ω")))
 	}
 	return next
 }

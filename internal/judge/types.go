@@ -29,6 +29,7 @@ type Limits struct {
 // Decision is an outcome that can be defended.
 type Decision struct {
 	Outcome                Outcome  `json:"outcome"`
+	TreatAs                Outcome  `json:"treat_as,omitempty"`       // of a retest that nothing practical would decide: practice; empty otherwise
 	Reason                 string   `json:"reason"`                   // one sentence
 	ProbabilityWithinLimit *float64 `json:"probability_within_limit"` // of R ≤ CompetitionOhm (JCGM 106); null where there is no result, a bound only, or an a.c. value, which is not the R of the limit
 	LimitOhm               float64  `json:"limit_ohm"`

@@ -27,10 +27,6 @@ const (
 	lastMS         = 253402300799999 // the last millisecond of the year 9999
 )
 
-// recycling is what to do with packs at their end.
-const recycling = "Packs at their end: insulate the terminals, keep leaking ones apart in a plastic bag, and hand them in where local rules say; never into household waste. " +
-	"Swollen, leaking or hot packs are for a qualified person."
-
 // Board is the fleet over the season; retired packs are left out. Errors are
 // *problem.Error.
 func (s *Season) Board(r BoardRequest) (Board, error) {
@@ -96,20 +92,32 @@ func (r *BoardRequest) fill(team fleet.Team, clock place.Clock) (thenMS int64, e
 func (s *Season) row(row fleet.Row, p *pack, team fleet.Team, thenMS int64) (BoardRow, stock.Pack) {
 	limit := team.Limits.CompetitionOhm
 	a := s.trend(p)
-	report := s.report(row.Code, p)
-	lost := lostCells(report)
+	care := s.care(p)
+	report := s.reported(s.report(row.Code, p), care)
 	var decision judge.Decision
 	if p.latest != nil {
 		decision = judge.Decide(p.latest.Result, team.Limits, nil)
 	}
-	then := p.fitThen(a, decision, row.Outcome, lost > 0, limit, thenMS)
+	then := p.fitThen(a, decision, row.Outcome, care.Lost != nil, limit, thenMS)
 	b := BoardRow{
-		Code: row.Code, Name: row.Name, Outcome: row.Outcome, Ohm: row.ResistanceOhm, PlusOhm: row.ExpandedOhm,
-		Trend: trend.TooFew, FitThen: &then.p, Drive: p.drive(team, 100, lost, false), Findings: []diagnose.Finding{},
+		Code: row.Code, Name: row.Name, Outcome: row.Outcome, TreatAs: row.TreatAs, Ohm: row.ResistanceOhm, PlusOhm: row.ExpandedOhm,
+		Trend: trend.TooFew, FitThen: &then.p, Findings: []diagnose.Finding{}, Safety: []string{}, First: s.first(care),
+	}
+	b.Safety = append(b.Safety, care.Safety...)
+	mended := care.MendedMS > 0
+	switch {
+	case mended:
+		b.FitThen, then = nil, fit{0, true} // what it measured before says nothing now
+	case !care.Stopped():
+		b.Drive = p.drive(team, 100, care.Lost, false)
 	}
 	plan := stock.Pack{
-		Code: row.Code, Name: cmp.Or(row.Name, row.Code), Outcome: string(row.Outcome), FitNow: row.Outcome == judge.Competition && lost == 0,
+		Code: row.Code, Name: cmp.Or(row.Name, row.Code), Outcome: string(row.Outcome), FitNow: row.Outcome == judge.Competition && care.Lost == nil,
 		FitThen: then.p, FitThenKnown: then.known, DaysSinceTest: row.DaysSinceTest, Untested: row.TestedMS == nil,
+		Held: care.Stopped() || care.Lost != nil,
+	}
+	if mended {
+		plan.Mended = s.mended(care)
 	}
 	if row.ResistanceOhm != nil && row.ExpandedOhm != nil && *row.ExpandedOhm > 0 {
 		close := math.Abs(*row.ResistanceOhm-limit) / *row.ExpandedOhm

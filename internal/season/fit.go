@@ -80,16 +80,6 @@ func (p *pack) commonOhm(a *trend.Analysis) float64 {
 	return median(list)
 }
 
-// lostCells is how many cells the pack has plainly or likely lost.
-func lostCells(r diagnose.Report) int {
-	for i := range r.Findings {
-		if f := &r.Findings[i]; f.Cause == diagnose.LostCell && heldBack(f) {
-			return f.Cells
-		}
-	}
-	return 0
-}
-
 // heldBack: a finding is sure enough, and still holds.
 func heldBack(f *diagnose.Finding) bool { return !f.Past && f.Confidence != diagnose.Possible }
 

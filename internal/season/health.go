@@ -6,12 +6,12 @@ import (
 	"strconv"
 
 	"packwright/internal/charging"
+	"packwright/internal/diagnose"
 	"packwright/internal/drive"
 	"packwright/internal/fleet"
 	"packwright/internal/loadtest"
 	"packwright/internal/measure"
 	"packwright/internal/order"
-	"packwright/internal/place"
 	"packwright/internal/trend"
 )
 
@@ -27,10 +27,11 @@ func (s *Season) Health(code string, nowMS int64) (Health, error) {
 		return Health{}, noPack(code)
 	}
 	team := s.fleet.Team()
+	care := s.care(p)
 	a := s.trend(p)
 	h := Health{
 		Code: code, Trend: a, Problem: p.problem, Points: p.points(a, team.To20C), Band: bandOf(a),
-		Baseline: p.baseline(a), Report: s.report(code, p), Charging: p.charging(team, s.fleet.Clock(), nowMS), Capacity: p.capacity,
+		Baseline: p.baseline(a), Report: s.reported(s.report(code, p), care), Charging: s.charging(p, care, nowMS), Capacity: p.capacity,
 		Drive: []drive.Answer{},
 	}
 	if a != nil {
@@ -38,10 +39,16 @@ func (s *Season) Health(code string, nowMS int64) (Health, error) {
 		if err != nil {
 			return Health{}, err
 		}
+		if care.Stopped() {
+			told.Missing = []string{} // more tests
+		}
 		h.Trend = &told
 	}
+	if care.Stopped() || care.MendedMS > 0 {
+		return h, nil // nobody drives with it, or what it measured before says nothing now
+	}
 	for _, pct := range drivenPct {
-		if d := p.drive(team, pct, lostCells(h.Report), true); d != nil {
+		if d := p.drive(team, pct, care.Lost, true); d != nil {
 			h.Drive = append(h.Drive, *d)
 		}
 	}
@@ -158,12 +165,15 @@ const CellLost = "cell-lost"
 // where there is none. A pack that lost a cell has the voltage of the others: with
 // all of them it would look like the best of the fleet, since a short takes the
 // cell's resistance away as well.
-func (p *pack) drive(team fleet.Team, pct float64, lost int, working bool) *drive.Answer {
+func (p *pack) drive(team fleet.Team, pct float64, found *diagnose.Finding, working bool) *drive.Answer {
 	t := p.latest
 	if t == nil {
 		return nil
 	}
-	n, robot := p.history.Cells, team.Limits.Robot
+	n, robot, lost := p.history.Cells, team.Limits.Robot, 0
+	if found != nil {
+		lost = found.Cells
+	}
 	if lost > 0 && n > lost {
 		robot.RestV *= float64(n-lost) / float64(n)
 		n -= lost
@@ -177,7 +187,7 @@ func (p *pack) drive(team fleet.Team, pct float64, lost int, working bool) *driv
 	}
 	if lost > 0 {
 		answer.Warnings = append(answer.Warnings, loadtest.Warning{
-			Code: CellLost, Text: counted(lost, "cell seems", "cells seem") + " lost: this is for the " + counted(n, "cell that is", "cells that are") + " left", Hint: "do not drive with it; a cell that is reversed gases and gets hot",
+			Code: CellLost, Text: found.LostWords() + ": this is for the " + counted(n, "cell that is", "cells that are") + " left", Hint: "do not drive with it; a cell that is reversed gases and gets hot",
 		})
 	}
 	return &answer
@@ -196,7 +206,8 @@ func (s *Season) Latest(code string) *loadtest.Result {
 }
 
 // charging is what the pack's charges come to.
-func (p *pack) charging(team fleet.Team, clock place.Clock, nowMS int64) charging.Status {
+func (s *Season) charging(p *pack, care Care, nowMS int64) charging.Status {
+	team := s.fleet.Team()
 	var charges []charging.Charge
 	for _, c := range p.record.Charges {
 		if !c.Voided {
@@ -213,23 +224,26 @@ func (p *pack) charging(team fleet.Team, clock place.Clock, nowMS int64) chargin
 	if p.capacity != nil {
 		checked = &p.capacity.AtMS
 	}
-	return charging.Summarise(charges, p.record.Profile.CapacityAh, tested, checked, charging.Rules{
+	status := charging.Summarise(charges, p.record.Profile.CapacityAh, tested, checked, charging.Rules{
 		ChargeFactor: team.ChargeFactor, SelfDischargePctMonth: team.SelfDischargePctMonth,
-		TopUpDays: team.TopUpDays, ConditionDays: team.ConditionDays, RetestDays: team.RetestDays, Clock: clock,
+		TopUpDays: team.TopUpDays, ConditionDays: team.ConditionDays, RetestDays: team.RetestDays, Clock: s.fleet.Clock(),
+		Nothing: care.nothingDue(),
 	}, nowMS)
+	s.dueFirst(&status, care, nowMS)
+	return status
 }
 
 // Calendar is what is due for the packs in service, as a calendar file (RFC 5545).
 // Empty where nothing is.
 func (s *Season) Calendar(nowMS int64) string {
 	var items []charging.CalendarItem
-	team := s.fleet.Team()
+	s.surveyAll(nowMS)
 	for _, code := range s.fleet.SortedCodes() {
 		p := s.look(code, nowMS)
 		if p.record.Profile.Retired {
 			continue
 		}
-		items = append(items, charging.Items(code, cmp.Or(p.record.Profile.Name, code), p.charging(team, s.fleet.Clock(), nowMS).Due, nowMS)...)
+		items = append(items, charging.Items(code, cmp.Or(p.record.Profile.Name, code), s.charging(p, s.care(p), nowMS).Due, nowMS)...)
 	}
 	return charging.Calendar(items, nowMS, s.fleet.Clock())
 }

@@ -26,6 +26,9 @@ func (p *pack) read() {
 	for i := range r.Tests {
 		t := &r.Tests[i]
 		p.history.Tests = append(p.history.Tests, testOf(t))
+		if !t.Voided && !t.ClockOff && t.Result != nil && t.Method != loadtest.DirectAC {
+			p.provedMS = max(p.provedMS, t.AtMS)
+		}
 		if t.Voided || t.Result == nil || t.Result.BoundOnly || t.Method == loadtest.DirectAC {
 			continue
 		}

@@ -2,8 +2,9 @@ package season
 
 import "packwright/internal/fleet"
 
-// Overview is the fleet at a glance. A pack that has plainly or likely lost a cell is
-// to be looked at first, whatever its resistance. nowMS is the present in unix ms.
+// Overview is the fleet at a glance. A pack that has plainly or likely lost a cell, or
+// was mended and not tested since, is to be looked at first, whatever its resistance.
+// nowMS is the present in unix ms.
 func (s *Season) Overview(nowMS int64) fleet.Overview {
 	s.surveyAll(nowMS)
 	return s.fleet.OverviewWith(nowMS, s.doubts())
@@ -12,16 +13,18 @@ func (s *Season) Overview(nowMS int64) fleet.Overview {
 // Pack is everything on one pack, decided as in Overview. Errors are *problem.Error.
 func (s *Season) Pack(code string, nowMS int64) (fleet.Pack, error) {
 	s.surveyAll(nowMS)
-	return s.fleet.PackWith(code, nowMS, s.doubts())
+	pack, err := s.fleet.PackWith(code, nowMS, s.doubts())
+	if err != nil {
+		return pack, err
+	}
+	care := s.care(s.look(code, nowMS))
+	pack.Disposal = care.disposal()
+	return pack, nil
 }
 
-// doubts are what speaks against packs of the survey.
-func (s *Season) doubts() map[string]fleet.Doubt {
-	doubts := map[string]fleet.Doubt{}
-	for _, code := range s.codes {
-		if f := s.survey.LostCell(code); f != nil && heldBack(f) {
-			doubts[code] = fleet.Doubt{Reason: "the open-circuit voltage says that a cell may be lost, whatever the resistance", Short: "look first: a cell may be lost", Action: f.Action}
-		}
-	}
-	return doubts
+// Test is one test with its working, as fleet.Test has it. Where a cell was missing
+// it says so. Errors are *problem.Error.
+func (s *Season) Test(entryID string, nowMS int64) (fleet.Test, error) {
+	s.surveyAll(nowMS)
+	return s.fleet.TestWith(entryID, nowMS, s.doubts())
 }

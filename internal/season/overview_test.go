@@ -40,7 +40,7 @@ func TestLostCellIsLookedAtFirst(t *testing.T) {
 			continue
 		}
 		p, err := s.Pack(row.Code, now)
-		if err != nil || row.Outcome != judge.Retest || row.Attention != "look first: a cell may be lost" || !strings.Contains(row.Reason, "a cell may be lost") {
+		if err != nil || row.Outcome != judge.Retest || row.Attention != "look first: a cell is lost" || !strings.Contains(row.Reason, "a cell is lost") {
 			t.Errorf("Curlew: %s, %s (%v)", row.Outcome, row.Attention, err)
 		}
 		if p.Outcome != judge.Retest || p.Decision.Outcome != judge.Retest || len(p.Decision.Next) != 1 || !strings.Contains(p.Decision.Next[0], "read the open voltage") {

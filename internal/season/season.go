@@ -50,6 +50,7 @@ type pack struct {
 	sinceMS  int64 // unix ms of the latest repair that starts a new baseline; 0: none
 	latest   *fleet.Test
 	first    *fleet.Test
+	provedMS int64 // unix ms of the latest test that can prove a repair; 0: none
 	capacity *CapacityState
 
 	spoilt    []diagnose.Spoilt

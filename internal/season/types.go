@@ -19,7 +19,7 @@ type Health struct {
 	Band     []BandPoint     `json:"band"`     // the trend's line and its interval; empty without a line
 	Baseline *Baseline       `json:"baseline"` // null before the first comparable test
 	Report   diagnose.Report `json:"report"`   //
-	Drive    []drive.Answer  `json:"drive"`    // at full charge and below; empty without a result
+	Drive    []drive.Answer  `json:"drive"`    // at full charge and below; empty without a result, for a stopped pack and one that was mended and not tested since
 	Charging charging.Status `json:"charging"` //
 	Capacity *CapacityState  `json:"capacity"` // null without a capacity check
 }
@@ -77,14 +77,17 @@ type BoardRow struct {
 	Code          string             `json:"code"`
 	Name          string             `json:"name"`
 	Outcome       judge.Outcome      `json:"outcome"`
+	TreatAs       judge.Outcome      `json:"treat_as,omitempty"` // as in fleet.Row
 	Ohm           *float64           `json:"ohm"`
 	PlusOhm       *float64           `json:"plus_ohm"`
 	Trend         trend.Outcome      `json:"trend"`
 	SlopePctMonth *float64           `json:"slope_pct_month"` // percent of the line's middle in 30 days, as in the trend's text
 	Crossing      *trend.Forecast    `json:"crossing"`
-	FitThen       *float64           `json:"fit_then"` // probability on the asked day
+	FitThen       *float64           `json:"fit_then"` // probability on the asked day; null where it was mended and not tested since
 	Drive         *drive.Answer      `json:"drive"`    // at full charge
 	Findings      []diagnose.Finding `json:"findings"` // that are not past
+	Safety        []string           `json:"safety"`   // open safety findings in words
+	First         string             `json:"first"`    // what comes before all else, in a few words: "swollen: do not charge or use it"; empty where nothing does
 	CapacityPct   *float64           `json:"capacity_pct"`
 }
 

@@ -13,6 +13,7 @@ import (
 // The points of a pack that might be tested next: own choice, so that no one
 // reason drowns the others, but a pack of which nothing is known comes first.
 const (
+	mendedPoints     = 20.0 // before all others: more than these come to
 	untestedPoints   = 3.0
 	agePoints        = 2.0 // at most, one for every retest interval since the test
 	closenessPoints  = 2.0 // at the limit, falling to none two expanded uncertainties off
@@ -29,15 +30,15 @@ const (
 
 // testRules is the list's rule in sentences.
 var testRules = []string{
-	"What to test next goes by points: 3 for never tested; 1 for every retest interval since the last test, 2 at most; up to 2 for closeness to the limit, none from two uncertainties off; 1 for a rising trend and 1 more where it likely crosses the limit by the day; 1.5 for each open finding that a test would settle, two at most; 1 where the event is within 14 days and the last test is older than that. The points are our own choice.",
-	"Packs that are set aside are not on the list: see to the cause first.",
+	"What to test next: first what was mended and not tested since. Then it goes by points: 3 for never tested; 1 for every retest interval since the last test, 2 at most; up to 2 for closeness to the limit, none from two uncertainties off; 1 for a rising trend and 1 more where it likely crosses the limit by the day; 1.5 for each open finding that a test would settle, two at most; 1 where the event is within 14 days and the last test is older than that. The points are our own choice.",
+	"Packs that are set aside or lost a cell are not on the list: see to the cause first.",
 }
 
 // toTest ranks the packs that there is a reason to test, most points first.
 func toTest(packs []Pack, q Question) []ToTest {
 	list := []ToTest{}
 	for i := range packs {
-		if packs[i].Outcome == string(judge.SetAside) {
+		if packs[i].Held || packs[i].Outcome == string(judge.SetAside) {
 			continue
 		}
 		if t := packs[i].points(q); len(t.Why) > 0 {
@@ -58,6 +59,10 @@ func (p *Pack) points(q Question) ToTest {
 		if why != "" {
 			t.Why = append(t.Why, why)
 		}
+	}
+	if p.Mended != "" { // what was found before says nothing now
+		add(mendedPoints, p.Mended)
+		return t
 	}
 	if p.Untested {
 		add(untestedPoints, "it has no usable test yet")

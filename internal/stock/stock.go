@@ -14,6 +14,7 @@ import (
 	"cmp"
 	"math"
 	"strconv"
+	"strings"
 
 	"packwright/internal/measure"
 )
@@ -60,7 +61,7 @@ func Compute(packs []Pack, q Question) Plan {
 	p.SurePct = 100 * atLeast(d, q.Wanted)
 	p.Buy = buy(d, q)
 	p.Test = toTest(packs, q)
-	p.Rules = rules(&p, q, stays)
+	p.Rules = rules(packs, &p, q, stays)
 	return p
 }
 
@@ -104,8 +105,19 @@ func counted(n int, one, many string) string {
 	return number(n) + " " + many
 }
 
+// mended names the packs that a repair may have made fit, which no test has shown.
+func mended(packs []Pack) []string {
+	var names []string
+	for i := range packs {
+		if packs[i].Mended != "" {
+			names = append(names, cmp.Or(packs[i].Name, packs[i].Code))
+		}
+	}
+	return names
+}
+
 // rules says in sentences how the plan was made.
-func rules(p *Plan, q Question, stays float64) []string {
+func rules(packs []Pack, p *Plan, q Question, stays float64) []string {
 	list := []string{
 		"The forecast of each pack gives its chance of being within the limit on the day. Out of these chances comes the chance of every number of fit packs (Poisson binomial distribution, exact).",
 		"Packs are taken as independent. A load or meter that is off shifts them all at once, and then the true spread is wider.",
@@ -113,6 +125,9 @@ func rules(p *Plan, q Question, stays float64) []string {
 	if n := len(p.Unknown); n > 0 {
 		list = append(list, counted(n, "pack has", "packs have")+" no forecast for that day. Today's chance counts there, times "+measure.ShowPercent(100*stays)+
 			", since some drop out by then: packs last two to three seasons (common practice, no source).")
+	}
+	if names := mended(packs); len(names) > 0 {
+		list = append(list, "Mended and not tested since, so not counted on: "+strings.Join(names, ", ")+".")
 	}
 	if q.past() {
 		list = append(list, "The day is past: this is for today.")

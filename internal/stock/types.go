@@ -16,6 +16,8 @@ type Pack struct {
 	CrossingMS    *int64   // unix ms, likely day of crossing
 	Findings      int      // open findings that a test would settle
 	Untested      bool
+	Held          bool   // not to be tested now: something graver comes first
+	Mended        string // "mended on 24 Nov 2026, not tested since"; empty otherwise
 }
 
 // Question is what is asked.

@@ -122,18 +122,24 @@ export interface BoardRow {
   code: string;
   name: string;
   outcome: Outcome;
+  /** as in fleet.Row */
+  treat_as?: Outcome;
   ohm: number | null;
   plus_ohm: number | null;
   trend: TrendOutcome;
   /** percent of the line's middle in 30 days, as in the trend's text */
   slope_pct_month: number | null;
   crossing: Forecast | null;
-  /** probability on the asked day */
+  /** probability on the asked day; null where it was mended and not tested since */
   fit_then: number | null;
   /** at full charge */
   drive: DriveAnswer | null;
   /** that are not past */
   findings: HealthFinding[];
+  /** open safety findings in words */
+  safety: string[];
+  /** what comes before all else, in a few words: "swollen: do not charge or use it"; empty where nothing does */
+  first: string;
   capacity_pct: number | null;
 }
 
@@ -300,6 +306,8 @@ export interface ChargingStatus {
   checks: ChargeCheck[];
   /** soonest first */
   due: Due[];
+  /** why nothing is due, where the pack is not to be charged; empty otherwise */
+  nothing: string;
 }
 
 /** Chart is a control chart of the occasions about their line: single values and moving ranges (Shewhart; NIST/SEMATECH e-Handbook 6.3.2.2). */
@@ -341,6 +349,8 @@ export interface Counts {
 /** Decision is an outcome that can be defended. */
 export interface Decision {
   outcome: Outcome;
+  /** of a retest that nothing practical would decide: practice; empty otherwise */
+  treat_as?: Outcome;
   /** one sentence */
   reason: string;
   /** of R ≤ CompetitionOhm (JCGM 106); null where there is no result, a bound only, or an a.c. value, which is not the R of the limit */
@@ -512,7 +522,7 @@ export interface Health {
   /** null before the first comparable test */
   baseline: Baseline | null;
   report: HealthReport;
-  /** at full charge and below; empty without a result */
+  /** at full charge and below; empty without a result, for a stopped pack and one that was mended and not tested since */
   drive: DriveAnswer[];
   charging: ChargingStatus;
   /** null without a capacity check */
@@ -980,6 +990,8 @@ export interface Pack extends Row {
   wiggles: Wiggle[];
   /** profile changes, newest first, overtaken values among them */
   history: Change[];
+  /** what to do with it at its end; empty where only the fleet was asked */
+  disposal: string;
 }
 
 /** Charge is one charge. */
@@ -1181,6 +1193,8 @@ export interface Robot {
 /** Row is one pack in the overview. */
 export interface Row extends Profile {
   outcome: Outcome;
+  /** of a retest that nothing practical would decide: practice; empty otherwise */
+  treat_as?: Outcome;
   reason: string;
   /** why it is this far up, in a few words; empty where nothing */
   attention: string;
@@ -1836,6 +1850,8 @@ export interface Test extends Stamp {
   decision: Decision;
   /** why it cannot be computed */
   problem?: string;
+  /** why its decision is on the resistance alone: "a cell is lost"; empty where it is on the pack */
+  alone?: string;
 }
 
 /** "test": TestRequest → fleet.Test with its working */
