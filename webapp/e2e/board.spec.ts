@@ -18,7 +18,7 @@ test("from home to the board: fit now and then, what to buy, what to test, side 
   const short = page.getByRole("region", { name: "In short" });
   await expect(short).toContainText(/Take\s*[A-Z][a-z]+, [A-Z][a-z]+, /);
   await expect(short).toContainText(/Mend the lead\s*Bittern\s*Where the lead enters the connector: crimp anew/);
-  await expect(short).toContainText(/Lost a cell\s*Curlew/);
+  await expect(short).toContainText(/Lost cell\s*Curlew\s*A cell is lost\. Charge it once more/);
   await expect(short).toContainText(/Buy\s*[1-9] packs, order by \d+ [A-Z][a-z]+ 2027/);
   const fit = page.getByRole("region", { name: "Fit for competition" });
   await expect(fit).toContainText(/Now\s*\d+/);

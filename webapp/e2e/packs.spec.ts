@@ -19,7 +19,7 @@ const codes = packCodes(9);
 const fleet: { name: string; code: string; ohm?: number; days?: number; finding?: string; shows: RegExp; when: string }[] = [
   { name: "Kestrel", code: codes[4]!, ohm: 0.05, days: 2, finding: "swollen", shows: /Set aside.*Do not use: swollen/, when: "2 days ago" },
   { name: "Wren", code: codes[0]!, ohm: 0.3, days: 0, shows: /Set aside: resistance too high/, when: "today" },
-  { name: "Crane 2", code: codes[7]!, ohm: 0.1, days: 1, shows: /Retest.*Test again: not decided/, when: "yesterday" },
+  { name: "Crane 2", code: codes[7]!, ohm: 0.1, days: 1, shows: /Retest: not decided/, when: "yesterday" },
   { name: "Owl", code: codes[2]!, shows: /Not tested.*No test yet/, when: "" },
   { name: "Heron", code: codes[6]!, ohm: 0.06, days: 55, shows: /Competition.*Last test 55 days ago/, when: "55 days ago" },
   { name: "Dunlin", code: codes[1]!, ohm: 0.09, days: 12, shows: /Competition/, when: "12 days ago" },

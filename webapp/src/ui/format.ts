@@ -123,6 +123,11 @@ export const outcomeWord: Record<Outcome, string> = {
   untested: "Not tested",
 };
 
+/** What a pack is to be used as: its outcome, or what to do where nothing practical would decide. */
+export function useWord({ outcome, treat_as }: { outcome: Outcome; treat_as?: Outcome }): string {
+  return treat_as ? `Treat as ${outcomeWord[treat_as].toLowerCase()}` : outcomeWord[outcome];
+}
+
 export const methodWord: Record<Method, string> = {
   "known-load": "Known load",
   "two-loads": "Two loads",

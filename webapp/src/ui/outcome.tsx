@@ -1,6 +1,6 @@
 // The mark of an outcome: a shape of its own, beside the word.
 import type { Outcome } from "../views/model";
-import { outcomeWord } from "./format";
+import { useWord } from "./format";
 
 // Full disc, half disc, a ring the line runs through (undecided: the interval
 // straddles the limit), a barred square, a broken ring.
@@ -37,11 +37,17 @@ export function Mark({ outcome }: { outcome: Outcome }) {
   );
 }
 
-export function OutcomeLine({ outcome, large }: { outcome: Outcome; large?: boolean }) {
+interface Props {
+  decision: { outcome: Outcome; treat_as?: Outcome };
+  large?: boolean;
+  words?: string; // instead of the outcome's own
+}
+
+export function OutcomeLine({ decision, large, words }: Props) {
   return (
     <span class={large ? "outcome large" : "outcome"}>
-      <Mark outcome={outcome} />
-      {outcomeWord[outcome]}
+      <Mark outcome={decision.outcome} />
+      {words ?? useWord(decision)}
     </span>
   );
 }

@@ -62,7 +62,7 @@ function EditForm({ pack }: { pack: Pack }) {
       <Restored shown={draft.restored.value} onDrop={draft.startAfresh} />
       {texts && (
         <ProfileFields
-          retirable
+          disposal={pack.disposal}
           texts={texts}
           field={(name) => field(name, texts[name] ?? "", (text) => draft.change({ [name]: text }))}
         />

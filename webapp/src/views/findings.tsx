@@ -13,7 +13,7 @@ import type { Pack, PackFinding } from "./model";
 
 export function Findings({ pack }: { pack: Pack }) {
   return (
-    <Panel title="Findings">
+    <Panel title="Seen by eye">
       {pack.findings.length === 0 && <p>None.</p>}
       <ul class="items">
         {pack.findings.map((finding) => (

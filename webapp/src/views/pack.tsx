@@ -44,7 +44,7 @@ export function PackScreen({ code }: { code: string }) {
       {pack.retired && (
         <Notice>
           <strong>Retired: {sentence(pack.retired_why || "out of the fleet, kept in the record")}</strong>
-          <p>A worn pack is no household waste: cover its terminals and hand it in where local rules say.</p>
+          <p>{pack.disposal}</p>
         </Notice>
       )}
       <div class="columns">
@@ -74,7 +74,7 @@ function Decided({ pack }: { pack: Pack }) {
         <Readout result={latest.result} decision={pack.decision} />
       ) : (
         <section class="readout" aria-label="Result">
-          <OutcomeLine outcome={pack.decision.outcome} large />
+          <OutcomeLine decision={pack.decision} large />
           <p>{sentence(pack.decision.reason)}</p>
         </section>
       )}
@@ -117,12 +117,12 @@ function TestList({ tests, code }: { tests: PackTest[]; code: string }) {
 function TestLine({ test, code }: { test: PackTest; code: string }) {
   return (
     <a class="item-link" href={`/p/${code}/test/${test.entry}`}>
-      <Mark outcome={test.result && !test.voided ? test.decision.outcome : "untested"} />
+      <Mark outcome={!test.result || test.voided ? "untested" : test.alone ? "retest" : test.decision.outcome} />
       <span class={test.voided ? "struck" : ""}>
         <span class="value">{resultWords(test.result)}</span>
         <br />
         <span class="small quiet">
-          {test.voided ? "Voided" : outcomeWord[test.decision.outcome]} · {when(test.at_ms)} · {methodWord[test.method]}
+          {test.voided ? "Voided" : test.alone ? `Resistance alone: ${test.alone}` : outcomeWord[test.decision.outcome]} · {when(test.at_ms)} · {methodWord[test.method]}
           {test.by && ` · ${test.by}`}
           {test.clock_off && " · clock was wrong"}
         </span>

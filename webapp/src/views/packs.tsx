@@ -2,7 +2,7 @@
 import { useSignal } from "@preact/signals";
 import { overview } from "../data/fleet";
 import { access } from "../data/status";
-import { atMost, capital, count, daysAgo, outcomeWord, pair } from "../ui/format";
+import { atMost, capital, count, daysAgo, outcomeWord, pair, useWord } from "../ui/format";
 import { Icon } from "../ui/icon";
 import { later } from "../ui/later";
 import { Mark } from "../ui/outcome";
@@ -122,7 +122,7 @@ function ageOf(row: Row): string {
 
 function PackRow({ row, limit }: { row: Row; limit: number }) {
   // "set aside: swollen" says the outcome itself
-  const saysOutcome = row.attention.toLowerCase().startsWith(outcomeWord[row.outcome].toLowerCase());
+  const saysOutcome = row.attention.toLowerCase().startsWith(useWord(row).toLowerCase());
   return (
     <li>
       <a class="pack-row" href={`/p/${row.code}`}>
@@ -130,7 +130,7 @@ function PackRow({ row, limit }: { row: Row; limit: number }) {
         <span>
           <span class="name">{row.name || "No name"}</span> <span class="code quiet">{row.code}</span>
           <br />
-          {row.retired ? "Retired" : saysOutcome ? null : outcomeWord[row.outcome]}
+          {row.retired ? "Retired" : saysOutcome ? null : useWord(row)}
           {row.attention && (
             <>
               {!saysOutcome && <br />}

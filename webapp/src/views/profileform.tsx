@@ -47,10 +47,10 @@ const whys = ["resistance above the limit", "lost a cell", "capacity at its end"
 interface Props {
   texts: Texts;
   field: (name: string) => TypedField;
-  retirable?: boolean;
+  disposal?: string; // what to do with it at its end; none where it cannot be retired yet
 }
 
-export function ProfileFields({ texts, field, retirable }: Props) {
+export function ProfileFields({ texts, field, disposal }: Props) {
   const until = daysUntil(texts.in_service ?? "", bestNowMS());
   return (
     <>
@@ -88,7 +88,7 @@ export function ProfileFields({ texts, field, retirable }: Props) {
           />
         </div>
       </details>
-      {retirable && (
+      {disposal !== undefined && (
         <Check
           name="retired"
           label="Retired: out of the fleet, kept in the record"
@@ -96,13 +96,10 @@ export function ProfileFields({ texts, field, retirable }: Props) {
           onChange={(on) => field("retired").onText(on ? "yes" : "")}
         />
       )}
-      {retirable && texts.retired === "yes" && (
+      {disposal !== undefined && texts.retired === "yes" && (
         <>
           <TextField {...field("retired_why")} label="Why" help="It stays in the record: lost a cell, damaged …" list={whys} most={mostWords} />
-          <p class="small quiet">
-            Worn packs are not household waste. Cover the terminals and hand them in where local rules say: a shop that takes cells back, or the
-            town's collecting point.
-          </p>
+          <p class="small">{disposal}</p>
         </>
       )}
     </>

@@ -10,10 +10,16 @@ import { Scale } from "../ui/scale";
 import { num, Table } from "../ui/table";
 import type { BudgetLine, Decision, Result, Step } from "./model";
 
-export function ResultView({ result, decision }: { result: Result; decision: Decision }) {
+interface Props {
+  result: Result;
+  decision: Decision;
+  alone?: string; // why the decision is on the resistance alone
+}
+
+export function ResultView({ result, decision, alone }: Props) {
   return (
     <>
-      <Readout result={result} decision={decision} />
+      <Readout result={result} decision={decision} alone={alone} />
       <Warnings list={result.warnings} />
       <NextSteps decision={decision} />
       <Readings result={result} />
@@ -27,10 +33,19 @@ export function ResultView({ result, decision }: { result: Result; decision: Dec
   );
 }
 
-export function Readout({ result, decision }: { result: Result; decision: Decision }) {
+export function Readout({ result, decision, alone }: Props) {
   return (
     <section class="readout" aria-label="Result">
-      <OutcomeLine outcome={decision.outcome} large />
+      {alone ? (
+        <>
+          <OutcomeLine decision={{ outcome: "retest" }} words="Resistance alone" large />
+          <p>
+            <strong>{sentence(alone)}</strong> A good resistance does not make the pack fit.
+          </p>
+        </>
+      ) : (
+        <OutcomeLine decision={decision} large />
+      )}
       <Figure result={result} />
       {!result.bound_only && (
         <Scale

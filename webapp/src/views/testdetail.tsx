@@ -53,7 +53,7 @@ export function TestDetail({ code, entry }: { code: string; entry: string }) {
         </Notice>
       )}
       {test.result ? (
-        <ResultView result={test.result} decision={test.decision} />
+        <ResultView result={test.result} decision={test.decision} alone={test.voided ? undefined : test.alone} />
       ) : (
         <Notice warm>
           <strong>No result: {sentence(test.problem ?? "it cannot be computed")}</strong>

@@ -23,7 +23,7 @@ export function Answers({ board: { plan, rows } }: { board: Board }) {
           </dd>
         </div>
         <With rows={rows} cause="contact-or-lead" words="Mend the lead" />
-        <With rows={rows} cause="lost-cell" words="Lost a cell" />
+        <With rows={rows} cause="lost-cell" words="Lost cell" />
         <div>
           <dt>Buy</dt>
           <dd>
@@ -52,7 +52,10 @@ function With({ rows, cause, words }: { rows: BoardRow[]; cause: Cause; words: s
               <strong>{row.name || row.code}</strong>
             </a>
             <br />
-            <span class="small">{sentence(finding.action)}</span>
+            <span class="small">
+              {cause === "lost-cell" && `${sentence(finding.title)} `}
+              {sentence(finding.action)}
+            </span>
           </p>
         ))}
       </dd>

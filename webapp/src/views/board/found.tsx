@@ -7,7 +7,7 @@ import { Panel } from "../../ui/screen";
 import { dayOf } from "../health/words";
 
 export function Found({ rows }: { rows: BoardRow[] }) {
-  const found = rows.filter((row) => row.findings.length > 0 || row.outcome === "set-aside");
+  const found = rows.filter((row) => row.findings.length > 0 || row.outcome === "set-aside" || row.first);
   return (
     <Panel title="What to do about packs">
       {found.length === 0 && <p>Nothing stands out.</p>}
@@ -15,7 +15,7 @@ export function Found({ rows }: { rows: BoardRow[] }) {
         {found.map((row) => (
           <li key={row.code}>
             <a class="item-link" href={`/p/${row.code}/health`}>
-              <Icon name={row.outcome === "set-aside" || row.findings.some((finding) => finding.confidence !== "possible") ? "alert" : "info"} />
+              <Icon name={row.outcome === "set-aside" || row.first || row.findings.some((finding) => finding.confidence !== "possible") ? "alert" : "info"} />
               <span>
                 <strong>{row.name || "No name"}</strong> <span class="code quiet">{row.code}</span>
                 {row.outcome === "set-aside" && (
@@ -24,10 +24,17 @@ export function Found({ rows }: { rows: BoardRow[] }) {
                     <strong>Set aside.</strong> <span class="small">{reasonOf(row.code)}</span>
                   </span>
                 )}
-                {row.findings.map((finding) => (
+                {row.first && row.safety.length === 0 && (
+                  <span>
+                    <br />
+                    <strong>{sentence(row.first)}</strong>
+                  </span>
+                )}
+                {row.findings.map((finding, i) => (
                   <span key={finding.cause}>
                     <br />
-                    <strong>{finding.title}.</strong> <span class="small">{sentence(finding.action)}</span>
+                    <strong>{finding.title}.</strong>{" "}
+                    {(row.safety.length === 0 || i === row.findings.length - 1) /* one for all of them */ && <span class="small">{sentence(finding.action)}</span>}
                   </span>
                 ))}
               </span>

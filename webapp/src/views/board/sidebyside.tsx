@@ -1,6 +1,6 @@
 // The packs side by side: resistance, trend, what it means on the field, what was found.
 import type { BoardRow } from "../../core/types";
-import { outcomeWord, plain, volts } from "../../ui/format";
+import { capital, plain, useWord, volts } from "../../ui/format";
 import { Mark } from "../../ui/outcome";
 import { Panel } from "../../ui/screen";
 import { num, Table } from "../../ui/table";
@@ -33,7 +33,7 @@ function Row({ row, capacity }: { row: BoardRow; capacity: boolean }) {
         <a href={`/p/${row.code}/health`}>{row.name || row.code}</a>
         <span class="outcome-small">
           <Mark outcome={row.outcome} />
-          {outcomeWord[row.outcome]}
+          {useWord(row)}
         </span>
       </th>
       <td class="nowrap">{row.ohm === null ? "not tested" : ohms(row.ohm, row.plus_ohm ?? 0)}</td>
@@ -51,12 +51,17 @@ function Row({ row, capacity }: { row: BoardRow; capacity: boolean }) {
             </span>
           </>
         ) : (
-          "not known"
+          <NoDrive row={row} />
         )}
       </td>
-      <td class="wide">{row.findings.map((finding) => finding.title).join(", ") || "nothing"}</td>
+      <td class="wide">{[...row.safety.map(capital), ...row.findings.map((finding) => finding.title)].join(", ") || "nothing"}</td>
       {capacity && <td class="num">{row.capacity_pct === null ? "" : `${plain(Math.round(row.capacity_pct))} %`}</td>}
       <td class="num">{row.fit_then === null ? "not known" : chance(row.fit_then)}</td>
     </tr>
   );
+}
+
+/** Why nothing is told of a pack on the field. */
+function NoDrive({ row }: { row: BoardRow }) {
+  return <>{row.safety.length > 0 ? "not to be used" : "not known"}</>;
 }

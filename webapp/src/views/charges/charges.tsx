@@ -154,7 +154,7 @@ function Status({ status, complaint }: { status: ChargingStatus | null; complain
   if (status.left_pct !== null) facts.push(["Left in it, roughly", `${status.left_pct.toFixed(0)} %`]);
   return (
     <Panel title="What is due">
-      <DueList due={status.due} />
+      <DueList due={status.due} nothing={status.nothing} />
       <Facts list={facts} />
       {status.left_text && <p class="small quiet">{sentence(status.left_text)}</p>}
       <SaveCalendar />

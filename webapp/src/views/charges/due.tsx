@@ -11,8 +11,9 @@ const dueWord: Record<string, string> = {
   capacity: "Capacity check",
 };
 
-export function DueList({ due }: { due: Due[] }) {
-  if (due.length === 0) return <p>Nothing is due.</p>;
+/** nothing says why nothing is due, where the pack is not to be charged. */
+export function DueList({ due, nothing }: { due: Due[]; nothing: string }) {
+  if (due.length === 0) return <p>{nothing ? sentence(nothing) : "Nothing is due."}</p>;
   return (
     <ul class="items">
       {due.map((one) => (

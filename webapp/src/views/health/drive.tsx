@@ -7,12 +7,18 @@ import { num, Table } from "../../ui/table";
 import type { Drive as Answer } from "../model";
 import { Fold, Working } from "../result";
 
-export function Drive({ answers, peakA }: { answers: Answer[]; peakA: number }) {
+interface Props {
+  answers: Answer[];
+  stopped: boolean; // by a safety finding
+  peakA: number;
+}
+
+export function Drive({ answers, stopped, peakA }: Props) {
   const full = answers[0];
   return (
     <Panel title="On the field">
       {!full ? (
-        <p>Not known before a load test with a result.</p>
+        <p>{stopped ? "It is not to be used." : "Not known before a load test with a result."}</p>
       ) : (
         <>
           <p>

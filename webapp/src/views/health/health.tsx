@@ -62,7 +62,7 @@ function Body({ health, pack, team, next }: { health: HealthAnswer; pack: Pack; 
           <HealthFindings health={health} next={next} />
         </div>
         <div class="stack">
-          <Drive answers={health.drive} peakA={team.limits.robot.peak_a} />
+          <Drive answers={health.drive} stopped={pack.decision.safety.length > 0} peakA={team.limits.robot.peak_a} />
           <Capacity health={health} code={pack.code} />
           <Basis health={health} code={pack.code} />
           <Records pack={pack} />
@@ -162,6 +162,7 @@ function Capacity({ health, code }: { health: HealthAnswer; code: string }) {
   return (
     <Panel title="Capacity and charging">
       {facts.length > 0 ? <Facts list={facts} /> : <p>No capacity check and no charge on record.</p>}
+      {charging.nothing && <p>{sentence(charging.nothing)}</p>}
       {charging.due.slice(0, 2).map((due) => (
         <p key={due.kind}>
           <strong>
