@@ -69,7 +69,7 @@ func fleetAnswers(b *season.Board, wanted int, then string, onDay func(int64) st
 			kept, why = append(kept, rows...), append(why, group.words+": "+namesOf(rows))
 			for _, r := range rows {
 				if len(r.Safety) > 0 {
-					why = slices.Insert(why, 0, cmp.Or(r.Name, r.Code)+" "+r.First)
+					why = slices.Insert(why, 0, cmp.Or(r.Name, r.Code)+", "+r.First)
 				}
 			}
 		}
