@@ -107,6 +107,15 @@ func TestFleetReportOfDemo(t *testing.T) {
 	if got := after("Which pack lost a cell?"); got != lost {
 		t.Errorf("lost a cell: %s, want %s", got, lost)
 	}
+	joined := strings.Join(strings.Fields(pages[0]), " ")
+	for _, words := range []string{"Rook, swollen: do not charge or use it; set aside: Rook", "swollen: do not charge or use it; Cells are ageing", "retest a cell is lost 0.0716"} {
+		if !strings.Contains(joined, words) {
+			t.Errorf("the page does not say %q:\n%s", words, joined)
+		}
+	}
+	if _, rest, _ := strings.Cut(joined, "NPG 9T1"); strings.Contains(strings.SplitN(rest, "Avocet", 2)[0], " V ") {
+		t.Errorf("the swollen pack has volts to spare: %s", joined)
+	}
 	if got := after("Which lead or contact is to be crimped anew?"); got != contact {
 		t.Errorf("to crimp: %s, want %s", got, contact)
 	}

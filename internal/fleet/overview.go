@@ -141,9 +141,7 @@ func (d Doubt) weigh(on *judge.Decision) (attention string) {
 	if d.Reason == "" || len(on.Safety) > 0 || on.Outcome == judge.Untested || on.Outcome == judge.SetAside && !d.Overtaken {
 		return ""
 	}
-	if d.Overtaken {
-		on.ProbabilityWithinLimit = nil
-	}
+	on.ProbabilityWithinLimit = nil // of the resistance, which does not tell of the pack
 	on.Outcome, on.TreatAs, on.Reason, on.Next = judge.Retest, "", d.Reason, []string{d.Action}
 	return d.Short
 }

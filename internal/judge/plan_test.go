@@ -222,3 +222,21 @@ func TestMeasuredKeepsWhatIsBetter(t *testing.T) {
 		}
 	}
 }
+
+// Where nothing practical would decide, the decision says what to do instead; and it
+// does not where more readings or another load would.
+func TestTreatAs(t *testing.T) {
+	hopeless := tested(2.5, 1, []float64{13.00, 13.01, 13.00}, []float64{12.50, 12.51, 12.50}) // 0.1 Ω against 0.1 Ω
+	d := DecideTest(hopeless, computed(t, hopeless), usual, nil)
+	if d.Outcome != Retest || d.TreatAs != Practice || len(d.Next) != 1 || !strings.Contains(d.Next[0], "for practice only, and test it when it is due") {
+		t.Errorf("%+v", d)
+	}
+	for _, test := range []loadtest.Test{tested(10, 1, []float64{12.84}, []float64{12.73}), tested(2.5, 1, []float64{13.00}, []float64{12.50})} {
+		if d := DecideTest(test, computed(t, test), usual, nil); d.Outcome != Retest || d.TreatAs != "" {
+			t.Errorf("a single reading: %+v", d)
+		}
+	}
+	if d := DecideTest(hopeless, computed(t, hopeless), usual, []string{"swollen"}); d.Outcome != SetAside || d.TreatAs != "" {
+		t.Errorf("swollen: %+v", d)
+	}
+}

@@ -92,6 +92,9 @@ func (s *Season) first(c Care) string {
 
 // doubts are what speaks against packs of the survey.
 func (s *Season) doubts() map[string]fleet.Doubt {
+	if s.doubted != nil {
+		return s.doubted
+	}
 	doubts := map[string]fleet.Doubt{}
 	for _, code := range s.codes {
 		c := s.care(s.packs[code])
@@ -110,6 +113,7 @@ func (s *Season) doubts() map[string]fleet.Doubt {
 			}
 		}
 	}
+	s.doubted = doubts
 	return doubts
 }
 

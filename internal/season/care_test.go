@@ -230,6 +230,32 @@ func TestNothingToProve(t *testing.T) {
 	}
 }
 
+// A repair takes back that a pack is set aside for its resistance, and never what a
+// safety finding says.
+func TestMendedWhenSetAside(t *testing.T) {
+	d := newDiary(t)
+	d.add(0, packA, "Heron 1")
+	d.test(1, packA, 0.5)
+	outcome := func(day float64) judge.Outcome {
+		p, err := New(d.fleet).Pack(packA, int64(day0+day*dayMS))
+		if err != nil || p.Outcome != p.Decision.Outcome {
+			t.Fatalf("%s in the list, %s on its page, %v", p.Outcome, p.Decision.Outcome, err)
+		}
+		return p.Outcome
+	}
+	if o := outcome(1.5); o != judge.SetAside {
+		t.Fatalf("0.5 Ω: %s", o)
+	}
+	d.write(2, journal.Repaired, packA, `{"part":"lead","text":"new lead"}`)
+	if o := outcome(3); o != judge.Retest {
+		t.Errorf("mended: %s", o)
+	}
+	d.write(4, journal.Inspected, packA, `{"finding":"swollen"}`)
+	if o := outcome(5); o != judge.SetAside {
+		t.Errorf("swollen: %s", o)
+	}
+}
+
 // New cells are no lost cell: the test after the repair tells.
 func TestCellsReplaced(t *testing.T) {
 	s, now := november()

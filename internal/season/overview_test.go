@@ -43,7 +43,7 @@ func TestLostCellIsLookedAtFirst(t *testing.T) {
 		if err != nil || row.Outcome != judge.Retest || row.Attention != "look first: a cell is lost" || !strings.Contains(row.Reason, "a cell is lost") {
 			t.Errorf("Curlew: %s, %s (%v)", row.Outcome, row.Attention, err)
 		}
-		if p.Outcome != judge.Retest || p.Decision.Outcome != judge.Retest || len(p.Decision.Next) != 1 || !strings.Contains(p.Decision.Next[0], "read the open voltage") {
+		if p.Outcome != judge.Retest || p.Decision.Outcome != judge.Retest || p.Decision.ProbabilityWithinLimit != nil || len(p.Decision.Next) != 1 || !strings.Contains(p.Decision.Next[0], "read the open voltage") {
 			t.Errorf("Curlew's page: %+v", p.Decision)
 		}
 		if own := p.Tests[0].Decision.Outcome; own != judge.Competition {

@@ -31,6 +31,7 @@ type Season struct {
 	revisions []fleet.Revision // of the packs that were surveyed
 	survey    *diagnose.Fleet
 	reports   map[string]diagnose.Report
+	doubted   map[string]fleet.Doubt // what doubts gave
 }
 
 // New is the season of a fleet, which may still grow.
@@ -142,7 +143,7 @@ func (s *Season) surveyAll(nowMS int64) {
 		histories[i] = s.packs[code].history
 	}
 	s.survey = diagnose.Survey(histories, rules(s.fleet.Team(), s.fleet.Clock()))
-	s.reports = map[string]diagnose.Report{}
+	s.reports, s.doubted = map[string]diagnose.Report{}, nil
 }
 
 // report is what is found on a pack; surveyAll comes first.

@@ -75,6 +75,7 @@ test("without a cell: one form of words, no routine charge, and no test that cal
   const result = region(page, "Result");
   await expect(result.locator(".outcome")).toHaveText("Resistance alone");
   await expect(result).toContainText("A cell is lost. A good resistance does not make the pack fit.");
+  await expect(result).not.toContainText("Chance that the pack");
 });
 
 test("a mended pack asks for its test until there is one", async ({ page }) => {

@@ -56,7 +56,7 @@ export function Readout({ result, decision, alone }: Props) {
         />
       )}
       <p>{sentence(decision.reason)}</p>
-      {decision.probability_within_limit !== null && (
+      {decision.probability_within_limit !== null && !alone && (
         <p class="small quiet">
           Chance that the pack is within the competition limit of {plain(decision.limit_ohm)} Ω:{" "}
           {percent(decision.probability_within_limit)}.
