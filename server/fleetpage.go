@@ -46,9 +46,7 @@ func fleetPage(f *fleet.Fleet, b *season.Board, wanted int) labels.FleetPage {
 // fleetAnswers are what a mentor asks first.
 func fleetAnswers(b *season.Board, wanted int, then string, onDay func(int64) string) []labels.FleetAnswer {
 	p := &b.Plan
-	held := func(r *season.BoardRow) bool {
-		return slices.ContainsFunc(r.Findings, func(n diagnose.Finding) bool { return heldBack(&n) })
-	}
+	held := func(r *season.BoardRow) bool { return r.Lost != "" }
 	fit := rowsWith(b, func(r *season.BoardRow) bool { return r.Outcome == judge.Competition && !held(r) })
 	expected := fmt.Sprintf("%s today; on %s about %s are fit (%d to %d with 95 %%).", counted(p.Now, "pack", "packs"), then, measure.ShowRough(p.Expected, ""), p.Low, p.High)
 	if wanted > 0 {
@@ -176,18 +174,13 @@ func fleetRow(r *season.BoardRow, profile fleet.Row, clock place.Clock) labels.F
 			row.Change = signed(*r.SlopePctMonth, 1) + " % a month"
 		}
 	}
+	row.But = r.Lost
 	var titles []string
 	if r.First != "" {
 		titles = append(titles, r.First)
 	}
 	for i := range r.Findings {
-		n := &r.Findings[i]
-		if heldBack(n) {
-			row.But = n.LostWords()
-		}
-		if !n.Past {
-			titles = append(titles, n.Title)
-		}
+		titles = append(titles, r.Findings[i].Title)
 	}
 	row.LookAt = strings.Join(titles, "; ")
 	return row

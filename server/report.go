@@ -192,12 +192,6 @@ func noteOf(t *fleet.Test) string {
 	return strings.TrimSpace("instrument " + t.Direct.Note)
 }
 
-// heldBack tells a finding that keeps a pack from an event whatever its
-// resistance is, as the board counts.
-func heldBack(n *diagnose.Finding) bool {
-	return n.Cause == diagnose.LostCell && !n.Past && n.Confidence != diagnose.Possible
-}
-
 func sentences(texts []string) []string {
 	list := make([]string, len(texts))
 	for i, text := range texts {

@@ -104,6 +104,9 @@ func (s *Season) row(row fleet.Row, p *pack, team fleet.Team, thenMS int64) (Boa
 		Trend: trend.TooFew, FitThen: &then.p, Findings: []diagnose.Finding{}, Safety: []string{}, First: s.first(care),
 	}
 	b.Safety = append(b.Safety, care.Safety...)
+	if care.Lost != nil {
+		b.Lost = care.Lost.LostWords()
+	}
 	mended := care.MendedMS > 0
 	switch {
 	case mended:

@@ -73,6 +73,9 @@ func TestStopped(t *testing.T) {
 		t.Errorf("due %+v, %q", c.Due, c.Nothing)
 	}
 	row, b := rowOf(t, s, rook, now)
+	if lost, _ := rowOf(t, s, curlew, now); lost.Lost != "a cell is lost" {
+		t.Errorf("Curlew: %q", lost.Lost)
+	}
 	if row.First != "swollen: do not charge or use it" || !slices.Equal(row.Safety, []string{"swollen"}) || row.Drive != nil || len(row.Findings) == 0 {
 		t.Errorf("on the board: %+v", row)
 	}

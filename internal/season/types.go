@@ -87,6 +87,7 @@ type BoardRow struct {
 	Drive         *drive.Answer      `json:"drive"`    // at full charge
 	Findings      []diagnose.Finding `json:"findings"` // that are not past
 	Safety        []string           `json:"safety"`   // open safety findings in words
+	Lost          string             `json:"lost"`     // "a cell is lost", plainly or likely; empty otherwise
 	First         string             `json:"first"`    // what comes before all else, in a few words: "swollen: do not charge or use it"; empty where nothing does
 	CapacityPct   *float64           `json:"capacity_pct"`
 }

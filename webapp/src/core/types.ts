@@ -138,6 +138,8 @@ export interface BoardRow {
   findings: HealthFinding[];
   /** open safety findings in words */
   safety: string[];
+  /** "a cell is lost", plainly or likely; empty otherwise */
+  lost: string;
   /** what comes before all else, in a few words: "swollen: do not charge or use it"; empty where nothing does */
   first: string;
   capacity_pct: number | null;
