@@ -10,6 +10,7 @@ import (
 
 	"packwright/internal/logged"
 	"packwright/internal/measure"
+	"packwright/internal/place"
 	"packwright/internal/problem"
 )
 
@@ -25,6 +26,7 @@ type loggedCmd struct {
 	VoltPct     string `name:"volt-accuracy" placeholder:"PCT" help:"Accuracy of the volts, ± percent of reading (0.5)."`
 	AmpPct      string `name:"current-accuracy" placeholder:"PCT" help:"Accuracy of the amps, ± percent of reading (2)."`
 	AmpZero     string `name:"current-zero" placeholder:"A" help:"What the logger may show at no current, ± (1 % of the largest)."`
+	TimeUnit    string `name:"time-unit" enum:",s,ms,min,h" default:"" placeholder:"UNIT" help:"Unit of the times, s, ms, min or h (found out; s where the file does not say)."`
 	Discharge   string `enum:",positive,negative" default:"" placeholder:"SIGN" help:"Sign of a discharge current, positive or negative (found out)."`
 	FromFull    *bool  `negatable:"" help:"The pack was, or was not, full at the start."`
 	Temperature string `placeholder:"C" help:"Temperature of the pack at the start."`
@@ -52,7 +54,7 @@ func (cmd *loggedCmd) Run(con *console) error {
 	if r.err != nil {
 		return r.err
 	}
-	preview, result, err := con.readLog(cmd.File, o)
+	preview, result, err := con.readLog(cmd.File, logged.TimeUnit(cmd.TimeUnit), o)
 	if err != nil {
 		return err
 	}
@@ -66,7 +68,7 @@ func (cmd *loggedCmd) Run(con *console) error {
 }
 
 // readLog reads a log of any size in pieces.
-func (c *console) readLog(name string, o logged.Options) (p logged.Preview, result logged.Result, err error) {
+func (con *console) readLog(name string, unit logged.TimeUnit, o logged.Options) (p logged.Preview, result logged.Result, err error) {
 	file, err := os.Open(name)
 	if err != nil {
 		return p, result, problem.New(problem.NotFound, "name the logger's file", "the log cannot be read: %v", err)
@@ -78,26 +80,31 @@ func (c *console) readLog(name string, o logged.Options) (p logged.Preview, resu
 	if err != nil && !whole {
 		return p, result, problem.New(problem.NotFound, "name the logger's file", "the log cannot be read: %v", err)
 	}
-	if p, err = logged.Look(chunk[:n], whole, o.Cells); err != nil {
+	clock := place.Of(con.now().Location())
+	if p, err = logged.Look(chunk[:n], whole, o.Cells, clock); err == nil && unit != "" {
+		p.Format.TimeUnit = unit
+		p, err = logged.LookAs(chunk[:n], whole, o.Cells, p.Format, clock)
+	}
+	if err != nil {
 		return p, result, err
 	}
 	run, err := logged.Open(p.Format, o)
 	if err != nil {
 		return p, result, err
 	}
-	shows, next := isTerminal(c.stderr), c.now().Add(time.Second)
+	shows, next := isTerminal(con.stderr), con.now().Add(time.Second)
 	for err = nil; err == nil; n, err = file.Read(chunk) {
 		run.Write(chunk[:n])
-		if c.ctx.Err() != nil {
+		if con.ctx.Err() != nil {
 			return p, result, fmt.Errorf("stopped after %d rows", run.Rows())
 		}
-		if shows && c.now().After(next) {
-			fmt.Fprintf(c.stderr, "\r%s: %d rows read", programName, run.Rows())
-			next = c.now().Add(time.Second / 2)
+		if shows && con.now().After(next) {
+			fmt.Fprintf(con.stderr, "\r%s: %d rows read", programName, run.Rows())
+			next = con.now().Add(time.Second / 2)
 		}
 	}
 	if shows && run.Rows() > 0 {
-		fmt.Fprint(c.stderr, "\r\033[K")
+		fmt.Fprint(con.stderr, "\r\033[K")
 	}
 	if !errors.Is(err, io.EOF) {
 		return p, result, fmt.Errorf("the log cannot be read to its end: %w", err)

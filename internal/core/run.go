@@ -20,9 +20,11 @@ func (s *Session) runCheck(r *RunCheckRequest) (*logged.Result, error) {
 
 // runLook shows how a logger's file would be read.
 func (s *Session) runLook(r *RunLookRequest) (*logged.Preview, error) {
-	look := func() (logged.Preview, error) { return logged.Look([]byte(r.Head), r.Whole, r.Cells) }
+	look := func() (logged.Preview, error) { return logged.Look([]byte(r.Head), r.Whole, r.Cells, s.fleet.Clock()) }
 	if r.Format != nil {
-		look = func() (logged.Preview, error) { return logged.LookAs([]byte(r.Head), r.Whole, r.Cells, *r.Format) }
+		look = func() (logged.Preview, error) {
+			return logged.LookAs([]byte(r.Head), r.Whole, r.Cells, *r.Format, s.fleet.Clock())
+		}
 	}
 	p, err := look()
 	return &p, err

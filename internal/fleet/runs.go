@@ -58,7 +58,13 @@ func (f *Fleet) RunResult(code string, b *journal.Run) (*logged.Result, error) {
 
 func runResult(b *journal.Run, with runDefaults) (*logged.Result, error) {
 	if b.Result != nil {
-		return b.Result, nil
+		r := *b.Result
+		if r.Capacity != nil { // as this program counts, not the one that wrote it
+			c := *r.Capacity
+			c.NotCounted = logged.WhyNotCounted(&c, b.Options.FromFull)
+			r.Capacity = &c
+		}
+		return &r, nil
 	}
 	o := b.Options
 	o.Cells, o.RatedAh = cmp.Or(o.Cells, with.cells), cmp.Or(o.RatedAh, with.ratedAh)

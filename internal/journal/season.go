@@ -177,7 +177,7 @@ func checkResult(r *logged.Result) error {
 	}
 	if c := r.Capacity; c != nil {
 		switch c.Verdict {
-		case "", logged.Good, logged.Worn, logged.AtEnd, logged.Undecided, logged.NotReached:
+		case "", logged.Good, logged.Worn, logged.AtEnd, logged.Undecided, logged.NotReached, logged.NotPack:
 		default:
 			return notListed("result.capacity.verdict", "a verdict", string(c.Verdict))
 		}

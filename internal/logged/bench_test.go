@@ -10,7 +10,7 @@ func BenchmarkMillionRows(b *testing.B) {
 	b.ReportAllocs()
 	b.ResetTimer()
 	for b.Loop() {
-		p, err := Look(file[:HeadBytes], false, 10)
+		p, err := Look(file[:HeadBytes], false, 10, nil)
 		if err != nil {
 			b.Fatal(err)
 		}

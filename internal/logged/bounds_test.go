@@ -98,7 +98,7 @@ func TestScaling(t *testing.T) {
 // An invented log with a decimal comma: 2 A for an hour.
 func ExampleAnalysis() {
 	file := []byte("Time (min);Voltage (V);Current (A)\n0;13,1;2\n30;12,6;2\n60;12,2;2\n")
-	p, _ := Look(file, true, 10)
+	p, _ := Look(file, true, 10, nil)
 	a, _ := Open(p.Format, Options{RatedAh: 3})
 	_, _ = a.Write(file)
 	r, _ := a.Finish()

@@ -26,7 +26,7 @@ func driveLog(t testing.TB) []byte {
 // per cell one second after the load went off.
 func TestDriveLog(t *testing.T) {
 	data := driveLog(t)
-	p, err := Look(data[:HeadBytes], false, 120)
+	p, err := Look(data[:HeadBytes], false, 120, nil)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -55,8 +55,9 @@ type Options struct {
 	EndPct    float64  `json:"end_pct,omitempty"`    // share below which the pack is at its end; 0 is 60
 	PackC     *float64 `json:"pack_c,omitempty"`     // °C at the start
 
-	localTime bool // times are a local clock's, which may change by an hour
-	dayClock  bool // times begin again at midnight
+	timeUnit  TimeUnit // that a file was read with; empty where there is no file
+	localTime bool     // times are a local clock's, which may change by an hour
+	dayClock  bool     // times begin again at midnight
 }
 
 // What is assumed where a record does not say (common practice, no source).
@@ -150,6 +151,7 @@ const (
 	AtEnd      Verdict = "at-end"      // below the end share
 	Undecided  Verdict = "undecided"   // the uncertainty reaches across a limit
 	NotReached Verdict = "not-reached" // the run ended before the stop voltage
+	NotPack    Verdict = "not-pack"    // no such pack gives so little or so much: the record is wrong
 )
 
 // Result is what a run shows. Fields are null where the log does not tell.
@@ -206,6 +208,8 @@ type Capacity struct {
 	EndPct   float64   `json:"end_pct"`
 	Verdict  Verdict   `json:"verdict,omitempty"` // empty without a rating
 	PackC    *float64  `json:"pack_c"`
+
+	NotCounted string `json:"not_counted,omitempty"` // why this is not the pack's capacity; see WhyNotCounted
 }
 
 // Resistance is what changes of current tell, each by its own method; the

@@ -11,6 +11,7 @@ import (
 	"packwright/internal/cells"
 	"packwright/internal/loadtest"
 	"packwright/internal/measure"
+	"packwright/internal/place"
 	"packwright/internal/problem"
 )
 
@@ -25,6 +26,9 @@ type Preview struct {
 	Read    int                `json:"read"`    // rows of the head that can be used
 	Issues  []IssueCount       `json:"issues"`  // of the head
 	Doubts  []loadtest.Warning `json:"doubts"`  // what was guessed and should be looked at
+
+	TimesWithoutUnit bool   `json:"times_without_unit"` // nothing but Format says what the times are in
+	StartedMS        *int64 `json:"started_ms"`         // unix ms of the first row; null where the rows have no date
 }
 
 // PreviewRow is a line of the file and what is read from it.
@@ -41,9 +45,10 @@ type PreviewRow struct {
 const mostPreviewed = 8
 
 // Look finds out how a file is written from its first HeadBytes (whole says
-// that this is all of it). packCells tells likely volts from millivolts. Errors
-// are *problem.Error: the file is no table of readings.
-func Look(head []byte, whole bool, packCells int) (Preview, error) {
+// that this is all of it). packCells tells likely volts from millivolts, and clock
+// is that of the place where the file was written. Errors are *problem.Error: the
+// file is no table of readings.
+func Look(head []byte, whole bool, packCells int, clock place.Clock) (Preview, error) {
 	if err := refuse(head); err != nil {
 		return Preview{}, err
 	}
@@ -62,12 +67,12 @@ func Look(head []byte, whole bool, packCells int) (Preview, error) {
 		return Preview{}, err
 	}
 	f.setUnits(&t, packCells, &d)
-	return preview(head, whole, f, packCells, t.heads, d)
+	return preview(head, whole, f, packCells, t.heads, d, clock)
 }
 
 // LookAs gives the preview for a format that a person corrected. Errors are
 // *problem.Error.
-func LookAs(head []byte, whole bool, packCells int, f Format) (Preview, error) {
+func LookAs(head []byte, whole bool, packCells int, f Format, clock place.Clock) (Preview, error) {
 	if err := f.Check(); err != nil {
 		return Preview{}, err
 	}
@@ -76,7 +81,7 @@ func LookAs(head []byte, whole bool, packCells int, f Format) (Preview, error) {
 	}
 	t := table{delimiter: f.Delimiter, decimal: f.Decimal}
 	t.scan(linesOf(head, whole, f.LineEnd))
-	return preview(head, whole, f, packCells, t.heads, nil)
+	return preview(head, whole, f, packCells, t.heads, nil, clock)
 }
 
 // refuse tells files that are no text at all.
@@ -223,25 +228,13 @@ func (f *Format) setTimeUnit(t *table, d *doubts) {
 		d.add("minutes-seconds", "check how times are written", "times like %s are taken as minutes and seconds", first)
 	case told == "?":
 		f.TimeUnit = Seconds
-		values := t.values(f.TimeColumn)
-		if len(values) > 0 && values[0] > 1e11 { // milliseconds since 1970; in seconds it would be the year 5138
+		if values := t.values(f.TimeColumn); len(values) > 0 && values[0] > sinceMS {
 			f.TimeUnit = Milliseconds
-		} else if step := stepOf(values); step >= 20 && step == math.Trunc(step) {
-			d.add("time-unit", "choose milliseconds if that is what they are", "times go up by %s and have no unit: taken as seconds", measure.Show(step, ""))
 		}
 	}
 	if strings.ContainsAny(first, "/") || strings.Count(first, ".") > 1 && !strings.Contains(first, ":") {
 		d.add("date", "let the logger write seconds, h:m:s or dates like 2026-11-25 14:03:05", "times like %s to %s are not understood", first, last)
 	}
-}
-
-// stepOf is the usual difference between neighbours.
-func stepOf(values []float64) float64 {
-	var steps []float64
-	for i := 1; i < len(values); i++ {
-		steps = append(steps, values[i]-values[i-1])
-	}
-	return median(steps)
 }
 
 // median of a list, which it sorts; 0 of none.
@@ -255,7 +248,7 @@ func median(list []float64) float64 {
 }
 
 // preview reads the head with that format.
-func preview(head []byte, whole bool, f Format, packCells int, heads []string, d doubts) (Preview, error) {
+func preview(head []byte, whole bool, f Format, packCells int, heads []string, d doubts, clock place.Clock) (Preview, error) {
 	if packCells <= 0 {
 		packCells = cells.Usual
 	}
@@ -286,6 +279,7 @@ func preview(head []byte, whole bool, f Format, packCells int, heads []string, d
 		}
 	}
 	p.Read, p.Issues = len(got), found.list()
+	p.setTimes(got, whole, heads, clock)
 	if p.Read == 0 {
 		(*doubts)(&p.Doubts).add("nothing-read", "check the columns, the units and the decimal sign", "no row of the file's head can be used as it stands")
 	}

@@ -35,7 +35,7 @@ func TestLook(t *testing.T) {
 		"mV without unit":  "time_s,volts,amps\n0,12900,0\n1,12800,1\n2,12700,1.5\n",
 		"signs, exponents": "time_s,volts,amps\n0,+12.9,-0\n1,1.28e1,1\n2,12.700000000000000000,.15E1\n",
 	} {
-		p, err := Look([]byte(text), true, 10)
+		p, err := Look([]byte(text), true, 10, nil)
 		if err != nil || p.Read != 3 || len(p.Rows) != 3 {
 			t.Errorf("%s: %v %+v", name, err, p)
 			continue
@@ -44,11 +44,11 @@ func TestLook(t *testing.T) {
 		if !near(*r.TimeS, 2, 1e-6) || !near(*r.Volts, 12.7, 1e-12) || r.Amps == nil || !near(*r.Amps, 1.5, 1e-12) {
 			t.Errorf("%s: %g s %g V %+v; %+v", name, *r.TimeS, *r.Volts, r.Amps, p.Format)
 		}
-		doubtful := name == "no head" || name == "bom, no head" || name == "m:s" || name == "mV without unit"
+		doubtful := name == "no head" || name == "bom, no head" || name == "m:s" || name == "mV without unit" || name == "quoted" || name == "bom, comment"
 		if doubtful != (len(p.Doubts) > 0) {
 			t.Errorf("%s: doubts %+v", name, p.Doubts)
 		}
-		if again, err := LookAs([]byte(text), true, 10, p.Format); err != nil || again.Read != 3 || *again.Rows[2].Volts != *r.Volts {
+		if again, err := LookAs([]byte(text), true, 10, p.Format, nil); err != nil || again.Read != 3 || *again.Rows[2].Volts != *r.Volts {
 			t.Errorf("%s: read again: %v", name, err)
 		}
 	}
@@ -66,7 +66,7 @@ func TestLookRefuses(t *testing.T) {
 		"decimal commas cannot be told": "time,volts,amps\n0,1,12,9,0,1\n0,2,12,8,0,2\n",
 		"no row":                        "volts,amps,temp\n",
 	} {
-		p, err := Look([]byte(text), true, 10)
+		p, err := Look([]byte(text), true, 10, nil)
 		if e, ok := problem.As(err); !ok || !strings.Contains(e.Text, want) {
 			t.Errorf("%q: %v %+v", want, err, p)
 		}
@@ -264,7 +264,7 @@ func FuzzRead(f *testing.F) {
 	}
 	f.Fuzz(func(t *testing.T, data []byte, chunk int) {
 		chunk = max(1, chunk&0xff)
-		p, err := Look(data, true, 10)
+		p, err := Look(data, true, 10, nil)
 		if err != nil {
 			if _, ok := problem.As(err); !ok {
 				t.Fatal(err)

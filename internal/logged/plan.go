@@ -2,6 +2,7 @@ package logged
 
 import (
 	"math"
+	"strconv"
 
 	"packwright/internal/cells"
 	"packwright/internal/loadtest"
@@ -22,6 +23,16 @@ const (
 // data sheets).
 const nominalCellV = 1.2
 
+// The standard current of a capacity, in 1/h of it (IEC 61951-2, as quoted in makers'
+// data sheets), and shares of it (own rule): faster than fastIt a pack gives plainly
+// less, and a load that is farOff by more than this either way is of no use.
+const (
+	standardIt    = 0.2
+	fastIt        = 0.3
+	farOff        = 3.0
+	standardWords = "which takes a fifth of the capacity per hour"
+)
+
 // Plan is a capacity check by resistor, before the load is connected.
 type Plan struct {
 	CurrentA  float64  `json:"current_a"`  // at the start; it falls with the voltage
@@ -31,6 +42,9 @@ type Plan struct {
 	LeastV    float64  `json:"least_v"`    // 1.0 V per cell: off at once
 	DurationS *float64 `json:"duration_s"` // about, if the pack holds its rating; null where that is not known
 	Options   Options  `json:"options"`    // of the run that follows
+
+	// SuggestOhm is the load of the standard current, where this one is far from it.
+	SuggestOhm *float64 `json:"suggest_ohm"`
 
 	Refusals []loadtest.Warning `json:"refusals"` // do not connect, and why
 	Warnings []loadtest.Warning `json:"warnings"`
@@ -79,9 +93,17 @@ func PlanRun(load loadtest.Load, meter loadtest.Meter, fuseA, openV float64, giv
 		meanA := nominalCellV * float64(o.Cells) / (load.Ohm + load.LeadOhm)
 		s := math.Round(o.RatedAh*hourS/meanA/60) * 60
 		p.DurationS = &s
-		if it := meanA / o.RatedAh; it > 0.3 { // as the warning about a finished run
-			warnings.add("fast", "use "+measure.ShowRough(nominalCellV*float64(o.Cells)/(0.2*o.RatedAh), "Ω")+" for the standard current",
-				"the current is %s times the standard one: the pack gives less than at 0.2 It", measure.ShowRough(it/0.2, ""))
+		it := meanA / o.RatedAh
+		standard := nominalCellV * float64(o.Cells) / (standardIt * o.RatedAh)
+		if it > fastIt { // as the warning about a finished run
+			warnings.add("fast", "use "+measure.ShowRough(standard, "Ω")+" for the standard current",
+				"the current is %s times the standard one, "+standardWords+": the pack gives less", measure.ShowRough(it/standardIt, ""))
+		}
+		if it > farOff*standardIt || it < standardIt/farOff {
+			ohm, err := strconv.ParseFloat(strconv.FormatFloat(standard, 'g', 2, 64), 64)
+			if err == nil && ohm > 0 {
+				p.SuggestOhm = &ohm
+			}
 		}
 	}
 	p.Refusals, p.Warnings = refusals, warnings

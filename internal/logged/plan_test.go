@@ -44,6 +44,21 @@ func TestPlanRun(t *testing.T) {
 	}
 }
 
+// TestPlanSuggests: the load of 0.2 It for ten cells of 3 Ah is 12 V / 0.6 A = 20 Ω. It
+// is suggested where the load takes more than three times as much, or less than a
+// third.
+func TestPlanSuggests(t *testing.T) {
+	for ohm, want := range map[float64]float64{2.5: 20, 6.6: 20, 6.7: 0, 10: 0, 20: 0, 59.9: 0, 60.1: 20} {
+		p, err := PlanRun(loadtest.Load{Ohm: ohm, RatingW: 100, OnHeatSink: true}, dmm, 20, 13, Options{RatedAh: 3})
+		if err != nil || (p.SuggestOhm != nil) != (want > 0) || want > 0 && !near(*p.SuggestOhm, want, 1e-9) {
+			t.Errorf("%g Ω: %v, want %g; %v", ohm, p.SuggestOhm, want, err)
+		}
+	}
+	if p, err := PlanRun(loadtest.Load{Ohm: 2.5, RatingW: 100, OnHeatSink: true}, dmm, 20, 13, Options{}); err != nil || p.SuggestOhm != nil {
+		t.Errorf("without a rating: %v, %v", p.SuggestOhm, err)
+	}
+}
+
 // TestPlanOptions: what the run is worked out with. 2 counts of 10 mV are 0.2 % of
 // 10 V; a standard uncertainty of 0.1 Ω is that of a rectangle of ± 0.1·√3 Ω.
 func TestPlanOptions(t *testing.T) {

@@ -150,6 +150,7 @@ func (r *Run) capacity(sign float64) *Capacity {
 		c.Reached, c.StopAtS = true, &at
 	}
 	c.OutAh, c.OutWh = r.out(f, last, sign)
+	defer func() { c.NotCounted = WhyNotCounted(c, r.o.FromFull) }()
 	if r.o.RatedAh <= 0 {
 		return c
 	}
@@ -162,6 +163,9 @@ func (r *Run) capacity(sign float64) *Capacity {
 	}
 	c.SharePct = &share
 	c.Verdict = verdict(share.Value, u, c)
+	if r.tooLittle(c) || share.Value > mostPct {
+		c.Verdict = NotPack
+	}
 	return c
 }
 

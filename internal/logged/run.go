@@ -211,7 +211,7 @@ func Open(f Format, o Options) (*Analysis, error) {
 	if err := f.Check(); err != nil {
 		return nil, err
 	}
-	o.localTime, o.dayClock = f.LocalTime, f.TimeUnit == HourMinSec || f.TimeUnit == HourMin
+	o.timeUnit, o.localTime, o.dayClock = f.TimeUnit, f.LocalTime, f.TimeUnit == HourMinSec || f.TimeUnit == HourMin
 	run, err := NewRun(o)
 	if err != nil {
 		return nil, err

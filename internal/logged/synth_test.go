@@ -83,7 +83,7 @@ func asCSV(head, delimiter, decimal string, rows []Row) string {
 
 // readAll looks at a file and runs it in chunks of that size.
 func readAll(text string, o Options, chunk int) (Preview, Result, error) {
-	p, err := Look([]byte(text[:min(len(text), HeadBytes)]), len(text) <= HeadBytes, o.Cells)
+	p, err := Look([]byte(text[:min(len(text), HeadBytes)]), len(text) <= HeadBytes, o.Cells, nil)
 	if err != nil {
 		return p, Result{}, err
 	}

@@ -56,6 +56,7 @@ func (r *Run) chargeWarnings(out *Result, list *doubts) {
 	if r.o.RatedAh <= 0 {
 		return
 	}
+	r.notPack(out, list)
 	if !k.Reached {
 		list.add("stop-not-reached", "go on to "+measure.Show(k.StopV, "V"), "the run ended above the stop voltage: the capacity is at least this much")
 	}
@@ -72,8 +73,8 @@ func (r *Run) chargeWarnings(out *Result, list *doubts) {
 	} else if *t < cells.ComparableLowC || *t > cells.ComparableHighC {
 		list.add("temperature", "repeat it at room temperature", "%s is outside 15 to 25 °C, in which capacities compare", measure.ShowDigits(*t, 3, "°C"))
 	}
-	if it := c.MeanOutA / r.o.RatedAh; it > 0.3 {
-		list.add("fast", "compare it only with runs at the same current", "the mean current is %s times the standard one: the pack gives less than at 0.2 It", measure.ShowRough(it/0.2, ""))
+	if it := c.MeanOutA / r.o.RatedAh; it > fastIt {
+		list.add("fast", "compare it only with runs at the same current", "the mean current is %s times the standard one, "+standardWords+": the pack gives less", measure.ShowRough(it/standardIt, ""))
 	}
 }
 

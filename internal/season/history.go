@@ -12,6 +12,7 @@ import (
 	"packwright/internal/fleet"
 	"packwright/internal/journal"
 	"packwright/internal/loadtest"
+	"packwright/internal/logged"
 	"packwright/internal/measure"
 	"packwright/internal/trend"
 )
@@ -64,7 +65,7 @@ func (p *pack) read() {
 // readCapacity takes in a run that says something of the capacity; they come by
 // time.
 func (p *pack) readCapacity(run *fleet.Run) {
-	if run.Voided || run.ClockOff || run.Purpose != journal.CapacityRun || run.Result == nil || run.Result.Capacity == nil || run.Result.Capacity.SharePct == nil {
+	if run.Voided || run.ClockOff || run.Purpose != journal.CapacityRun || run.Result == nil || run.Result.Capacity == nil || run.Result.Capacity.SharePct == nil || run.Result.Capacity.Verdict == logged.NotPack {
 		return
 	}
 	c := run.Result.Capacity
@@ -76,7 +77,7 @@ func (p *pack) readCapacity(run *fleet.Run) {
 	p.history.Capacities = append(p.history.Capacities, diagnose.Capacity{
 		Entry: run.Entry, AtMS: run.StartedMS, SharePct: c.SharePct.Value, PlusPct: plus, Reached: c.Reached && full,
 	})
-	if !c.Reached || !full {
+	if c.NotCounted != "" {
 		return // broken off, or begun with less: it says what came out, not what the pack holds
 	}
 	p.capacity = &CapacityState{Entry: run.Entry, AtMS: run.StartedMS, SharePct: c.SharePct.Value, PlusPct: plus, Verdict: c.Verdict}

@@ -77,7 +77,7 @@ var fields = [...]field{
 		known: ",open,open voltage,open circuit,open circuit voltage,ocv,voc,no load,no load voltage,unloaded,without load,resting,resting voltage,rest voltage,idle,v0,u0,v open,voltage,battery voltage,volts,start voltage,leerlauf,leerlaufspannung,ruhespannung,unbelastet,ohne last,spannung,a vide,tension,tension a vide,sans charge,vacio,en vacio,tension en vacio,voltaje en vacio,sin carga,voltaje,",
 		place: either(func(t *loadtest.Test) any { return &t.OpenV }, func(d *loadtest.Direct) any { return &d.OpenV })},
 	{name: LoadedVolts, quantity: measure.Voltage, unit: "V", many: true, heading: "loaded",
-		known: ",loaded,loaded voltage,under load,voltage under load,on load,with load,load,load voltage,voltage loaded,v1,u1,vl,v load,vload,v loaded,belastet,unter last,spannung unter last,lastspannung,mit last,en charge,sous charge,tension en charge,tension sous charge,con carga,bajo carga,en carga,tension con carga,voltaje con carga,voltaje bajo carga,",
+		known: ",loaded,loaded voltage,under load,voltage under load,on load,with load,load,load voltage,voltage loaded,v1,u1,vl,v load,vload,v loaded,belastet,unter last,spannung unter last,lastspannung,mit last,last,u last,en charge,sous charge,tension en charge,tension sous charge,con carga,bajo carga,en carga,tension con carga,voltaje con carga,voltaje bajo carga,",
 		place: of(func(t *loadtest.Test) any { return &t.LoadedV })},
 	{name: "current_a", quantity: measure.Current, unit: "A", many: true, heading: "current", known: ",current,amps,load current,strom,laststrom,courant,corriente,",
 		place: of(func(t *loadtest.Test) any { return &t.CurrentA })},

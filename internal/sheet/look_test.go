@@ -180,6 +180,57 @@ func TestSameReadingAtAnotherTime(t *testing.T) {
 	}
 }
 
+// A head of load and resistance is the load, in all four languages, and “Last V” the
+// voltage under it; a resistance under load is the pack's.
+func TestLoadHeads(t *testing.T) {
+	for text, want := range map[string]string{
+		"Akku;Datum;Leerlauf V;Last V;Widerstand Last":                 "open_v loaded_v load_ohm",
+		"pack;date;open V;V load;load resistance":                      "open_v loaded_v load_ohm",
+		"pack;date;open;loaded;R load":                                 "open_v loaded_v load_ohm",
+		"pack;date;open;loaded;Resistor":                               "open_v loaded_v load_ohm",
+		"batterie;date;à vide;en charge;résistance charge":             "open_v loaded_v load_ohm",
+		"bateria;fecha;en vacío;con carga;Resistencia carga":           "open_v loaded_v load_ohm",
+		"pack;date;open;loaded;resistance under load":                  "open_v loaded_v resistance",
+		"Akku;Datum;Leerlaufspannung;Spannung unter Last;Innenwiderst": "open_v loaded_v skip",
+		"pack;date;open;last;load":                                     "open_v loaded_v load_ohm",
+	} {
+		p := look(t, text+"\nBlue 1;2026-03-04;12.84;12.31;2.5\n")
+		var got []string
+		for _, c := range p.Plan.Columns[2:] {
+			got = append(got, orElse(string(c.Field), "skip"))
+		}
+		if strings.Join(got, " ") != want {
+			t.Errorf("%s: %s, want %s", text, strings.Join(got, " "), want)
+		}
+	}
+}
+
+// A resistance that no pack has is refused row by row and told at its column; so are
+// voltages the wrong way round where only the resistance is taken.
+func TestResistancesOfNoPack(t *testing.T) {
+	for _, c := range []struct{ cell, want string }{
+		{"2.5 mΩ", "2.5 mΩ is too little for 10 cells: is this the load, or another unit?"},
+		{"9.9 mΩ", "9.9 mΩ is too little for 10 cells: is this the load, or another unit?"}, {"10 mΩ", ""}, {"45 mΩ", ""}, {"2 Ω", ""},
+		{"2.5 Ω", "2.5 Ω is too much for 10 cells: is this the load, or another unit?"},
+	} {
+		p := look(t, "pack,date,resistance\nBlue 1,2026-03-04,"+c.cell+"\n")
+		if p.Rows[0].Problem != c.want || p.Plan.Columns[2].Doubt != c.want || (p.Good == 1) != (c.want == "") {
+			t.Errorf("%s:\n%s", c.cell, describe(t, p))
+		}
+	}
+	six := []Known{{Code: "M4K2TW", Name: "Blue 1", Cells: 6}}
+	if p, err := Look("pack,date,resistance\nBlue 1,2026-03-04,7 mΩ\n", six, nowMS, nil, nil); err != nil || p.Good != 1 {
+		t.Errorf("six cells: %v\n%s", err, describe(t, p))
+	}
+	plan := &Plan{HeadRows: 1, Columns: []Column{{Field: PackCode}, {Field: TestDate}, {Field: OpenVolts}, {Field: Skip}, {Field: Resistance, Unit: "mΩ"}}}
+	for loaded, want := range map[string]string{"12.71": "", "12.84": "12.84 V on load is not below 12.84 V without", "12.9": "12.9 V on load is not below 12.84 V without", "": ""} {
+		p, err := Look("pack,date,open V,last V,R\nBlue 1,2026-03-04,12.84,"+loaded+",45\n", fleet(), nowMS, nil, plan)
+		if err != nil || p.Rows[0].Problem != want {
+			t.Errorf("%q: %v\n%s", loaded, err, describe(t, p))
+		}
+	}
+}
+
 // A corrected plan is followed, and what it leaves open is proposed.
 func TestPlanIsFollowed(t *testing.T) {
 	text := "when,who knows,x,y\n03/04/2026,Blue 1,12.84,12.71\n"

@@ -5,6 +5,8 @@ import (
 	"strconv"
 	"strings"
 	"unicode"
+
+	"packwright/internal/cells"
 )
 
 const (
@@ -271,6 +273,7 @@ func (g *guess) setUnit(c *Column, p *Plan) {
 	if g.field.quantity == words {
 		return
 	}
+	defer func() { g.doubtResistance(c, p) }()
 	if c.Unit = g.head.unit; c.Unit != "" {
 		return
 	}
@@ -309,6 +312,26 @@ func (g *guess) setUnit(c *Column, p *Plan) {
 	if other != "" {
 		c.Unit = other
 		c.Doubt = "taken for " + other + ", because the values are about " + strconv.FormatFloat(m, 'g', 4, 64)
+	}
+}
+
+// doubtResistance says where a column cannot be of packs of the usual number of cells.
+func (g *guess) doubtResistance(c *Column, p *Plan) {
+	if g.field.name != Resistance || len(g.cells) == 0 {
+		return
+	}
+	var list []float64
+	for _, text := range g.cells {
+		if v, err := value(text, g.field, c.Unit, p.Decimal); err == nil {
+			list = append(list, v)
+		}
+	}
+	if len(list) == 0 {
+		return
+	}
+	slices.Sort(list)
+	if odd := oddOhm(list[len(list)/2], cells.Usual); odd != "" {
+		c.Doubt = odd
 	}
 }
 

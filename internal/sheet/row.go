@@ -79,7 +79,7 @@ func (l *looking) fill(m *Made, row *record) error {
 	if loaded(row, l, texts[MethodUsed]) {
 		return l.loadTest(m, row, texts, charge, pack, timed)
 	}
-	return l.direct(m, row, texts, charge, timed)
+	return l.direct(m, row, texts, charge, pack, timed)
 }
 
 // texts are the cells of a row that are no numbers, by field; repeats joined.
@@ -164,7 +164,7 @@ func (l *looking) loadTest(m *Made, row *record, texts map[Field]string, charge 
 	return nil
 }
 
-func (l *looking) direct(m *Made, row *record, texts map[Field]string, charge loadtest.Charge, timed bool) error {
+func (l *looking) direct(m *Made, row *record, texts map[Field]string, charge loadtest.Charge, pack *Known, timed bool) error {
 	m.Kind = journal.DirectReading
 	d := &loadtest.Direct{Method: loadtest.Method(orElse(texts[MethodUsed], orElse(l.plan.Method, "direct-dc"))), Charge: charge, Note: texts[Remark], TakenAt: place.TimeText(m.AtMS)}
 	if err := l.numbers(row, nil, d); err != nil {
@@ -175,6 +175,11 @@ func (l *looking) direct(m *Made, row *record, texts map[Field]string, charge lo
 	}
 	if len(d.ResistanceOhm) == 0 {
 		return bad(Resistance, "write it in, or leave the row out", "the resistance is missing")
+	}
+	if texts[MethodUsed] == "" { // not of a table that this program wrote
+		if err := l.plausible(row, d, pack.Cells); err != nil {
+			return err
+		}
 	}
 	if err := l.check(m, d); err != nil {
 		return err

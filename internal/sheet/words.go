@@ -115,11 +115,20 @@ func (h head) strength(f *field) int {
 	if h.unit != "" && h.quantity != f.quantity && !percentOfCharge {
 		return 0
 	}
+	if h.loadResistance() {
+		if f.name == LoadOhms {
+			return len(h.words)
+		}
+		if f.quantity == measure.Resistance {
+			return 0
+		}
+	}
 	best := 0
 	for _, text := range []string{h.words, bare} {
 		list := strings.Fields(text)
 		for i := range list {
-			if strings.Contains(others, " "+list[i]+" ") {
+			padded := " " + list[i] + " "
+			if strings.Contains(others, padded) || f.quantity == measure.Voltage && strings.Contains(" resistance widerstand innenwiderstand resistencia ", padded) {
 				return 0
 			}
 			for j := i + 1; j <= len(list); j++ {
@@ -136,6 +145,29 @@ func (h head) strength(f *field) int {
 }
 
 const ownHead = 1000
+
+// Words that make a head that of the load where one of each stands in it, in the four
+// languages, and those that make it the pack's own resistance all the same.
+const (
+	loadWords       = " load last charge carga "
+	resistanceWords = " resistance resistor widerstand resistencia r ohm ohms "
+	packWords       = " internal innenwiderstand interne interna under on unter mit sous en bajo con pack battery akku batterie bateria time zeit "
+)
+
+// loadResistance tells “Widerstand Last” and “load resistance (Ω)” from a
+// resistance of the pack, as in “resistance under load”.
+func (h head) loadResistance() bool {
+	load, resistance := false, h.quantity == measure.Resistance
+	for _, w := range strings.Fields(h.words) {
+		padded := " " + w + " "
+		if strings.Contains(packWords, padded) || strings.Contains(others, padded) {
+			return false
+		}
+		load = load || strings.Contains(loadWords, padded)
+		resistance = resistance || strings.Contains(resistanceWords, padded)
+	}
+	return load && resistance
+}
 
 // like tells whether two heads are repeats: the same but for a number.
 func (h head) like(other head) bool {

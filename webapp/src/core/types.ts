@@ -209,7 +209,8 @@ export type CapacityVerdict =
   | "worn"
   | "at-end"
   | "undecided"
-  | "not-reached";
+  | "not-reached"
+  | "not-pack";
 
 /** Cause is what may be wrong. The texts are part of the API. */
 export type Cause =
@@ -1257,6 +1258,8 @@ export interface RunCapacity {
   /** empty without a rating */
   verdict?: CapacityVerdict;
   pack_c: number | null;
+  /** why this is not the pack's capacity; see WhyNotCounted */
+  not_counted?: string;
 }
 
 /** Charge is what went through the pack over the whole run. */
@@ -1402,6 +1405,8 @@ export interface RunPlan {
   duration_s: number | null;
   /** of the run that follows */
   options: RunOptions;
+  /** SuggestOhm is the load of the standard current, where this one is far from it. */
+  suggest_ohm: number | null;
   /** do not connect, and why */
   refusals: Warning[];
   warnings: Warning[];
@@ -1429,6 +1434,10 @@ export interface RunPreview {
   issues: RunIssueCount[];
   /** what was guessed and should be looked at */
   doubts: Warning[];
+  /** nothing but Format says what the times are in */
+  times_without_unit: boolean;
+  /** unix ms of the first row; null where the rows have no date */
+  started_ms: number | null;
 }
 
 /** PreviewRow is a line of the file and what is read from it. */
