@@ -8,6 +8,7 @@ export CGO_ENABLED ?= 0
 VERSION ?= $(shell git describe --always --dirty 2>/dev/null || echo dev)
 LDFLAGS := -s -w -X main.version=$(VERSION)
 LISTEN  ?= 127.0.0.1:8080
+DATA    ?=# a folder for the data; the usual one where it is empty
 STATICCHECK := honnef.co/go/tools/cmd/staticcheck@v0.8.2
 PEBBLE  := github.com/letsencrypt/pebble/v2/cmd/pebble@v2.10.1
 GOWASM  := $(shell go env GOROOT)/lib/wasm
@@ -20,7 +21,7 @@ PHONE   := ./internal/problem ./internal/strictjson ./internal/place ./internal/
 .PHONY: run build web test go-test run-test wasm-test web-test journeys shake field race fmt lint bench fuzz tools clean
 
 run: build ## build all and serve on this machine
-	./bin/packwright serve --listen $(LISTEN)
+	./bin/packwright serve --listen $(LISTEN) $(if $(DATA),--data "$(DATA)")
 
 build: web ## one static binary, bin/packwright
 	go build -trimpath -ldflags '$(LDFLAGS)' -o bin/packwright ./server

@@ -56,7 +56,8 @@ func (cmd *takeInCmd) Run(con *console) (err error) {
 	case taken.refused > 0:
 		return problem.New(problem.Conflict, "keep the file: the lines above are only in it", "of %d lines %d were not taken in", taken.lines, taken.refused)
 	case taken.lines == 0:
-		return problem.New(problem.Conflict, "save the journal again on the phone", "there is no entry in %s", cmd.File)
+		return problem.New(problem.Conflict, "save the journal again on the phone; if "+programName+" journal was to write it, that failed, as it does while a server has the folder open: stop the server with Ctrl-C and run it again",
+			"there is no entry in %s", cmd.File)
 	}
 	return nil
 }

@@ -23,9 +23,9 @@ func readClosed(dir, route string) (iter.Seq2[store.Item, error], error) {
 			fmt.Sprintf("name it with --data, or make one: %s serve or %[1]s demo", programName), "there is no database in %s", dir)
 	}
 	if address, locked := store.Locked(dir); locked {
-		hint := "stop the server first"
+		hint := "stop the server first, with Ctrl-C in its window"
 		if address != "" && route != "" {
-			hint = "get it from the server, at " + address + route + ", or stop the server first"
+			hint += ", or get it from the server, at " + address + route
 		}
 		return nil, problem.New(problem.InUse, hint, "a running server has the database in %s open", dir)
 	}

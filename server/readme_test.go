@@ -37,9 +37,9 @@ var buildBinary = sync.OnceValues(func() (string, error) {
 // bin/packwright and nothing else:
 //
 //   - bin/packwright …: it must succeed. bin/packwright serve is started, on free
-//     ports of this machine unless it names some, must come up, and is stopped by an
-//     interrupt; bin/packwright invite right after it finds it running. bin/packwright
-//     doctor may find something bad, and must say so.
+//     ports of this machine unless it names some, must come up, and serves while what
+//     is below it in its block is run; at the end of the block an interrupt stops it.
+//     bin/packwright doctor may find something bad, and must say so.
 //   - make …: make must find the target and everything it is made from (make -n).
 //     It is not run: that builds and tests all there is, this test with it.
 //   - git clone and cd: only that nothing else is in the line.
@@ -60,23 +60,26 @@ func TestReadme(t *testing.T) {
 		t.Fatal(err)
 	}
 	r := reader{t: t, home: home, env: append(os.Environ(), "HOME="+home, "XDG_DATA_HOME=")}
-	commands := readmeCommands(string(readme))
-	if len(commands) == 0 {
+	blocks := readmeCommands(string(readme))
+	if len(blocks) == 0 {
 		t.Fatal("README.md has no block marked sh")
 	}
-	for _, command := range commands {
-		r.follow(command)
+	for _, commands := range blocks {
+		for _, command := range commands {
+			r.follow(command)
+		}
+		r.stop()
 	}
-	r.stop()
 }
 
-var shBlock = regexp.MustCompile("(?ms)^```sh\n(.*?)^```$")
+var shBlock = regexp.MustCompile("(?ms)^ *```sh\n(.*?)^ *```$")
 
-// readmeCommands gives the commands in blocks marked sh, without comments, with
+// readmeCommands gives the commands in each block marked sh, without comments, with
 // continued lines joined.
-func readmeCommands(text string) []string {
-	var commands []string
+func readmeCommands(text string) [][]string {
+	var blocks [][]string
 	for _, block := range shBlock.FindAllStringSubmatch(text, -1) {
+		var commands []string
 		joined := strings.ReplaceAll(block[1], "\\\n", " ")
 		for line := range strings.Lines(joined) {
 			line, _, _ = strings.Cut(line, " #")
@@ -84,14 +87,15 @@ func readmeCommands(text string) []string {
 				commands = append(commands, line)
 			}
 		}
+		blocks = append(blocks, commands)
 	}
-	return commands
+	return blocks
 }
 
 func TestReadmeCommands(t *testing.T) {
-	text := "```sh\n# first\nmake run   # all\npackwright labels \\\n  --out l.pdf\n```\n```\nnot this\n```\n"
-	if got := strings.Join(readmeCommands(text), "|"); got != "make run|packwright labels    --out l.pdf" {
-		t.Errorf("%q", got)
+	text := "```sh\n# first\nmake run   # all\npackwright labels \\\n  --out l.pdf\n```\n```\nnot this\n```\n1. a step\n\n   ```sh\n   ls bin\n   ```\n"
+	if got := fmt.Sprintf("%q", readmeCommands(text)); got != `[["make run" "packwright labels    --out l.pdf"] ["ls bin"]]` {
+		t.Error(got)
 	}
 }
 
@@ -105,11 +109,9 @@ type reader struct {
 
 func (r *reader) follow(command string) {
 	words := strings.Fields(command)
-	if !strings.HasPrefix(command, "bin/packwright invite") {
-		r.stop()
-	}
 	switch first := words[0]; {
 	case first == "bin/packwright" && len(words) > 1 && words[1] == "serve":
+		r.stop() // a block may serve twice, one after the other
 		r.serve(command)
 	case first == "bin/packwright" && len(words) > 1 && words[1] == "doctor":
 		out, err := r.shell(command).Output()

@@ -1,7 +1,7 @@
 // A capacity check by resistor: hours beside a hot load, with a phone that
 // sleeps, reloads and is killed. The clock is moved by hand.
 
-import { addPack, crash, expectReady, field, fillAll, lamp, open } from "./support/app";
+import { addPack, changeTeam, crash, expectReady, field, fillAll, lamp, open } from "./support/app";
 import { draftOf, phoneEntries } from "./support/journal";
 import { dischargeV } from "./support/runs";
 import { expect, type Page, test } from "./support/test";
@@ -11,6 +11,7 @@ const minute = 60_000;
 /** toLog goes from the pack to the running log, with a load that stands it. */
 async function toLog(page: Page, code: string): Promise<void> {
   await page.goto(`/p/${code}/run`);
+  await expect(page.getByText("With the team's load of 10 Ω it takes about 2 h 30 min")).toBeVisible();
   await page.getByRole("button", { name: "Capacity check" }).click();
   await expect(page.getByText("Do not connect this.")).toBeVisible(); // the team's load has no heat sink
   await expect(page.getByText(/it is on for hours/).first()).toBeVisible();
@@ -18,6 +19,9 @@ async function toLog(page: Page, code: string): Promise<void> {
   await fillAll(page, { rating_w: "50", pack_c: "21" });
   await expect(page.getByText("Do not connect this.")).toBeHidden();
   await expect(page.getByText("about 2 h 30 min")).toBeVisible(); // 3 Ah at 1.2 A
+  await page.getByRole("button", { name: "Yes, go on" }).click();
+  await expect(page.getByText("Say whether the pack is full.")).toBeVisible(); // nothing is taken for granted
+  await page.getByRole("radio", { name: "Fully charged, rested" }).check();
   await page.getByRole("button", { name: "Yes, go on" }).click();
   await expect(page.getByText("Never leave it alone.")).toBeVisible();
   await page.getByRole("button", { name: "The load is on: start" }).click();
@@ -57,6 +61,7 @@ test("a pack is run down to its stop voltage, and the run saved with its rows", 
   await expect(result).toContainText("Good");
   await expect(result).toContainText("of the rated 3 Ah");
   await expect(result).toContainText("21 °C");
+  await expect(result).toContainText("It counts as this pack's capacity.");
   await page.getByRole("button", { name: "Save run" }).click();
   await expect(page).toHaveURL(new RegExp(`/p/${code}/run/[0-9A-Z]{26}$`));
   await expect(page.getByRole("heading", { name: "Capacity check, Teal 1" })).toBeVisible();
@@ -70,6 +75,40 @@ test("a pack is run down to its stop voltage, and the run saved with its rows", 
   expect(rows[1]!.time_s).toBeLessThan(330);
   await page.goto(`/p/${code}/run`);
   await expect(page.getByRole("link", { name: /%: good/ })).toBeVisible();
+});
+
+test("a load far from the standard one is not begun with, and a run that was hardly one is told", async ({ page }) => {
+  await page.clock.install();
+  await open(page);
+  await changeTeam(page, { ohm: "2.5", rating_w: "100" });
+  const code = await addPack(page, { name: "Teal 7", capacity_ah: "3", fuse_a: "20" });
+  await page.goto(`/p/${code}/run`);
+  await expect(page.getByText("With a load of 20 Ω it takes about 5 h 00 min")).toBeVisible();
+  await page.getByRole("button", { name: "Capacity check" }).click();
+  await expect(field(page, "ohm")).toHaveValue("20");
+  await expect(field(page, "rating_w")).toHaveValue("");
+  await page.getByRole("button", { name: "Use the team's load" }).click();
+  await expect(field(page, "ohm")).toHaveValue("2.5");
+  await expect(page.getByText(/8 times the standard one, which takes a fifth of the capacity per hour/)).toBeVisible();
+  await fillAll(page, { ohm: "20", rating_w: "50" });
+  await page.getByText("The load sits on a heat sink").click();
+  await page.getByRole("radio", { name: "Not known" }).check();
+  await expect(page.getByText("This run will not count as the pack's capacity")).toBeVisible();
+  await page.getByRole("button", { name: "Yes, go on" }).click();
+  await page.getByRole("button", { name: "The load is on: start" }).click();
+  await keep(page, "12.60");
+  await page.clock.fastForward(6000);
+  await keep(page, "12.59");
+  await expect(page.getByText(/mAh ± /)).toBeVisible();
+  await page.clock.fastForward(6000);
+  await keep(page, "9.90");
+  await page.getByRole("button", { name: "The load is off" }).click();
+  const result = page.getByRole("region", { name: "Result" });
+  await expect(result).toContainText("Not its capacity");
+  await expect(result).toContainText("it does not count as this pack's capacity");
+  await expect(result).not.toContainText("retires packs");
+  await expect(page.getByText(/^This is not the pack's capacity/)).toBeVisible();
+  await expect(page.getByText(/Was the load on from a full charge down to the stop/)).toBeVisible();
 });
 
 test("a late reading keeps its own time, nothing is put in between, and a killed tab loses nothing", async ({ page, context }) => {

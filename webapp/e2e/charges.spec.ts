@@ -33,7 +33,7 @@ test("a charge is started, kept as running, ended, judged, taken back and voided
   await page.getByRole("button", { name: "Save charge" }).click();
   await expect(page.getByText("Charge saved on this device")).toBeVisible();
   const list = page.getByRole("region", { name: "Charges so far" });
-  await expect(list).toContainText("2.9 Ah put in · at 1 A · Full, says the charger · Bench");
+  await expect(list).toContainText("2.9 Ah put in · at 1 A · Full, says the charger · charger: Bench");
   const made = (await phoneEntries(page)).find((entry) => entry.kind === "charge");
   expect(made?.body).toMatchObject({ purpose: "use", charger: "Bench", current_a: 1, put_in_ah: 2.9, ended: "full" });
   expect(Date.parse(made?.body.ended_at as string) - Date.parse(made?.body.started_at as string)).toBe(3 * 3_600_000);

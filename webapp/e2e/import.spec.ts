@@ -63,6 +63,22 @@ test("a table is matched, shown with its faults, saved and undone from the toast
   await expect(lamp(page)).toHaveText("All sent");
 });
 
+test("the load is known by its head, swapped voltages are refused, and a time of day has its name", async ({ page }) => {
+  await open(page);
+  await addPack(page, { name: "Gold 6", capacity_ah: "3", fuse_a: "20" });
+  const rows = ["Gold 6;03.09.2025;14:05;12,84;12,31;2,5", "Gold 6;17.09.2025;14:10;12,33;12,90;2,5"];
+  await choose(page, "laden.csv", ["Akku;Datum;Uhrzeit;Leerlauf V;Last V;Widerstand Last", ...rows, ""].join("\n"));
+  await expect(page.getByLabel("Uhrzeit")).toHaveValue("time");
+  await expect(page.getByLabel("Last V", { exact: true })).toHaveValue("loaded_v");
+  await expect(page.getByLabel("Widerstand Last")).toHaveValue("load_ohm");
+  await expect(page.getByRole("region", { name: "1 row that cannot be saved" })).toContainText("Line 3:");
+  await expect(page.getByRole("button", { name: "Save 1 test" })).toBeEnabled();
+  await page.getByLabel("Widerstand Last").selectOption("resistance");
+  await page.getByLabel("Last V", { exact: true }).selectOption("");
+  await expect(page.getByRole("region", { name: "2 rows that cannot be saved" })).toContainText("2.5 Ω is too much for 10 cells: is this the load, or another unit?");
+  await expect(page.getByRole("button", { name: "Save 0 tests" })).toBeDisabled();
+});
+
 test("a test whose table was undone says so, and comes back with its table only", async ({ page }) => {
   await open(page);
   const code = await addPack(page, { name: "Gold 5", capacity_ah: "3", fuse_a: "20" });

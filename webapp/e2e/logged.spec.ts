@@ -56,6 +56,52 @@ test("semicolons, decimal commas and minutes are found out; what is wrong is cor
   await expect(page.getByRole("region", { name: "Result" })).toContainText("Good"); // 2.5 h at about 1.1 A
 });
 
+test("times without a unit are told, and a log of minutes read as seconds is no capacity", async ({ page }) => {
+  await open(page);
+  const code = await addPack(page, { name: "Rust 7", capacity_ah: "3", fuse_a: "20" });
+  const rows = Array.from({ length: 102 }, (_, i) => `${i},${(12.6 - (2.7 * i) / 101).toFixed(2)}`);
+  await choose(page, code, "minutes.csv", ["time,volts", ...rows].join("\n"));
+  await expect(page.getByText(/times are taken as seconds, 102 rows over 101 s/)).toBeVisible();
+  await page.getByRole("radio", { name: "A capacity check" }).check();
+  await field(page, "load_ohm").fill("10");
+  await page.getByRole("button", { name: "Read the whole file" }).click();
+  await expect(page.getByText("Say whether the pack was full.")).toBeVisible();
+  await page.getByRole("radio", { name: "Not known" }).check();
+  await page.getByRole("button", { name: "Read the whole file" }).click();
+  const result = page.getByRole("region", { name: "Result" });
+  await expect(result).toContainText("Not its capacity");
+  await expect(page.getByText(/in minutes it would be 61 % of the rating/)).toBeVisible();
+  await page.getByRole("button", { name: "Change how it is read" }).click();
+  await page.getByRole("radio", { name: "Minutes", exact: true }).check();
+  await expect(page.getByText(/times are taken as minutes, 102 rows over 101 min/)).toBeVisible();
+  await page.getByRole("button", { name: "Read the whole file" }).click();
+  const why = "Not known to have been full: it does not count as this pack's capacity.";
+  await expect(result).toContainText(why);
+  await expect(result).not.toContainText("At its end");
+  await page.getByRole("button", { name: "Save run" }).click();
+  await expect(page).toHaveURL(new RegExp(`/p/${code}/run/[0-9A-Z]{26}$`));
+  await expect(result).toContainText(why);
+  await page.goto(`/p/${code}/run`);
+  await expect(page.getByRole("link", { name: /%: does not count/ })).toBeVisible();
+});
+
+test("a run with dated rows has the time of the first one, and the rows fit a phone", async ({ page }) => {
+  await page.setViewportSize({ width: 360, height: 740 });
+  await open(page);
+  const code = await addPack(page, { name: "Rust 8", capacity_ah: "3", fuse_a: "20" });
+  const rows = Array.from({ length: 20 }, (_, i) => `2026-03-29 10:00:${String(i).padStart(2, "0")},12.${60 - i},${2 + (i % 3)}`);
+  await choose(page, code, "dated.csv", ["timestamp,volts,amps", ...rows].join("\n"));
+  await expect(field(page, "started_at")).toHaveValue("2026-03-29T10:00");
+  await expect(field(page, "started_at")).toHaveAccessibleDescription(/From the first row/);
+  const table = page.getByRole("region", { name: "The first rows as they are read" });
+  await expect(table.getByText("2026-03-29 10:00:00 | 12.60 | 2", { exact: true })).toBeVisible();
+  expect(await table.evaluate((box) => box.scrollWidth - box.clientWidth)).toBe(0);
+  await field(page, "started_at").fill("2026-03-28T09:30");
+  await page.getByText("Columns, units and signs").click();
+  await page.getByLabel("Amps are in").last().selectOption("mA");
+  await expect(field(page, "started_at"), "what was typed stays").toHaveValue("2026-03-28T09:30");
+});
+
 test("gaps, times that go back, spikes and rows that are none are told, and the rest counts", async ({ page }) => {
   await open(page);
   const code = await addPack(page, { name: "Rust 3", capacity_ah: "3", fuse_a: "20" });

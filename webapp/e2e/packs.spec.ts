@@ -119,11 +119,19 @@ test("a row with an unsent entry says so until the server has it", async ({ page
 
 test("a retired pack leaves the list and the counts, is still found, and can come back", async ({ page }) => {
   const retired = page.getByRole("checkbox", { name: /^Retired/ });
-  await page.goto(`/p/${codes[0]!}/edit`);
-  await retired.check();
-  await field(page, "retired_why").fill("lost a cell");
-  await page.getByRole("button", { name: "Save changes" }).click();
-  await expect(page.getByText("Retired: Lost a cell.")).toBeVisible();
+  await page.goto(`/p/${codes[0]!}`);
+  const retire = async () => {
+    await page.getByRole("link", { name: "Change profile or retire" }).click();
+    await expect(page.getByRole("heading", { name: "Retire this pack" })).toBeVisible();
+    await retired.check();
+    await field(page, "retired_why").fill("lost a cell");
+    await page.getByRole("button", { name: "Save changes" }).click();
+    await expect(page.getByText("Retired: Lost a cell.")).toBeVisible();
+  };
+  await retire();
+  await page.getByRole("button", { name: "Undo" }).click();
+  await expect(page.getByText("Retired: Lost a cell.")).toHaveCount(0);
+  await retire();
   await page.goto("/");
   const others = fleet.map((pack) => pack.name).filter((name) => name !== "Wren");
   await expectShown(page, others, "without the retired one");

@@ -66,7 +66,8 @@ test("place by place to a suspect, through a reload", async ({ page }) => {
 
   await places.getByRole("button", { name: "Do this one The fuse" }).click();
   await place(page, "The fuse");
-  await keep(page, "12.69", "12.71");
+  await keep(page, "12,69", "12,71");
+  await expect(places.getByRole("listitem").filter({ hasText: "The fuse" })).toContainText(/12\.69\sV to 12\.71\sV/);
   await expect(page.getByRole("heading", { level: 1 })).toHaveText("Result of the wiggle test");
   await page.getByRole("button", { name: "Save wiggle test" }).click();
   await expect(page).toHaveURL(`/p/${code}/health`);

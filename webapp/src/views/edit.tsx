@@ -2,7 +2,7 @@
 import { record } from "../data/journal";
 import { bestNowMS } from "../data/status";
 import { go } from "../router";
-import { useAction } from "../ui/action";
+import { restore, useAction } from "../ui/action";
 import { AskInitials } from "../ui/askinitials";
 import { useDraft } from "../ui/draft";
 import { inServiceComplaint, readNumbers, useComplaints, type Texts } from "../ui/form";
@@ -42,8 +42,8 @@ function EditForm({ pack }: { pack: Pack }) {
       if (show(read.complaints)) return;
       const body = changes(before, texts, read.numbers);
       if (Object.keys(body).length > 0) {
-        await record("profile-changed", pack.code, body);
-        say("Profile saved");
+        const made = await record("profile-changed", pack.code, body);
+        say(retiring ? "Pack retired" : "Profile saved", () => restore(pack.code, made.id));
       }
       await draft.drop();
       go(back, true);

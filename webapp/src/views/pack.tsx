@@ -155,7 +155,7 @@ function Profile({ pack }: { pack: Pack }) {
       <Facts list={facts} />
       <div class="row">
         <a class="button small" href={`/p/${pack.code}/edit`}>
-          Change profile
+          {pack.retired ? "Change profile" : "Change profile or retire"}
         </a>
         <a class="button small" href={`/p/${pack.code}/label`}>
           Show label

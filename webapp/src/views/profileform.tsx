@@ -88,6 +88,7 @@ export function ProfileFields({ texts, field, disposal }: Props) {
           />
         </div>
       </details>
+      {disposal !== undefined && <h2>{texts.retired === "yes" ? "Retired" : "Retire this pack"}</h2>}
       {disposal !== undefined && (
         <Check
           name="retired"

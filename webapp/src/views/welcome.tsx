@@ -75,7 +75,8 @@ function FirstPack() {
             <strong>{entries.value} invented entries will be kept for good.</strong>
             <p>
               They cannot be taken out of this journal again, and they are sent to the server at {location.host}. Load them only where that
-              server was started with a data folder for trying things out, never where your own packs will be kept.
+              server was started with a data folder and an address for trying things out, as by{" "}
+              <span class="id">make run DATA=bin/demo-season LISTEN=127.0.0.1:8099</span>, never where your own packs will be kept.
             </p>
           </Notice>
         )}

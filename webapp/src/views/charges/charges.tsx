@@ -184,7 +184,7 @@ function Line({ charge, code, check }: { charge: PackCharge; code: string; check
     charge.put_in_ah !== undefined && `${plain(charge.put_in_ah)} Ah put in`,
     charge.current_a !== undefined && `at ${plain(charge.current_a)} A`,
     endWord[charge.ended],
-    charge.charger,
+    charge.charger && `charger: ${charge.charger}`,
   ].filter(Boolean);
   const odd = check && !charge.voided && (check.verdict === "too-little" || check.verdict === "too-much");
   return (

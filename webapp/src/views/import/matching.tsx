@@ -11,6 +11,7 @@ const fields: [SheetField, string][] = [
   ["", "Not used"],
   ["pack", "Pack, name or code"],
   ["date", "Date of the test"],
+  ["time", "Time of day"],
   ["open_v", "Voltage, load off"],
   ["loaded_v", "Voltage, load on"],
   ["load_ohm", "Load"],
@@ -49,7 +50,7 @@ export function Matching({ plan, onPlan }: { plan: SheetPlan; onPlan: (plan: She
                 name={`column.${at}`}
                 label={column.name || `Column ${at + 1}`}
                 value={column.field}
-                options={fields}
+                options={fields.some(([field]) => field === column.field) ? fields : [...fields, [column.field, "As this app wrote it"]]}
                 onChoose={(field) => set(at, { field: field as SheetField, unit: units[field as SheetField]?.[0] ?? "" })}
               />
               {units[column.field] && (

@@ -1,13 +1,15 @@
 // Runs of a pack: make one by hand, read a logger's file, look at earlier ones.
 import { type Signal } from "@preact/signals";
 import { useRef } from "preact/hooks";
-import { plain, volts, when } from "../../ui/format";
+import { useAnswer } from "../../ui/answer";
+import { plain, quantity, volts, when } from "../../ui/format";
 import { Icon } from "../../ui/icon";
 import { Panel, Screen } from "../../ui/screen";
 import { UnsentTag } from "../../ui/unsenttag";
 import type { Pack } from "../model";
 import type { StepProps } from "./step";
-import { interval, purposeWord, verdictWord } from "./words";
+import { plannedLoad } from "./planned";
+import { duration, interval, purposeWord, saidOf, verdictWord } from "./words";
 
 type PackRun = Pack["runs"][number];
 
@@ -19,6 +21,11 @@ export function Choose({ file, ...p }: StepProps & { file: Signal<File | null> }
     if (input.current) input.current.value = ""; // the same file may be chosen again
   };
   const runs = p.pack.runs;
+  const { answer: planned } = useAnswer(() => plannedLoad(p.pack, p.team), [JSON.stringify([p.pack.cells, p.pack.capacity_ah, p.team.load])]);
+  const begin = () => {
+    const suggested = planned?.suggested && p.draft.texts.ohm === undefined;
+    p.change({ step: "setup", ...(suggested && { suggestedOhm: planned.ohm, texts: { ...p.draft.texts, ohm: plain(planned.ohm), tolerance_pct: "", rating_w: "" } }) });
+  };
   return (
     <Screen
       title={`Runs of ${p.pack.name || p.pack.code}`}
@@ -28,7 +35,7 @@ export function Choose({ file, ...p }: StepProps & { file: Signal<File | null> }
           <button type="button" class="button" onClick={() => input.current?.click()}>
             Read a file
           </button>
-          <button type="button" class="button main" onClick={() => p.change({ step: "setup" })}>
+          <button type="button" class="button main" onClick={begin}>
             Capacity check
           </button>
         </>
@@ -38,7 +45,17 @@ export function Choose({ file, ...p }: StepProps & { file: Signal<File | null> }
       {/* no filter: phones know CSV by many names */}
       <input ref={input} hidden type="file" name="log" onChange={take} />
       <Panel title="Capacity check">
-        <p>With a resistor and a meter: the app asks for a reading every few minutes until the pack is down. It takes hours beside it.</p>
+        <p>
+          With a resistor and a meter: the app asks for a reading every few minutes until the pack is down. Somebody stays beside it all the
+          time.
+        </p>
+        {planned && planned.duration_s !== null && (
+          <p>
+            With {planned.suggested ? "a load" : "the team's load"} of {quantity(planned.ohm, "Ω", 2)} it takes <strong>about {duration(planned.duration_s)}</strong>, if the
+            pack holds its {plain(p.pack.capacity_ah)} Ah.
+            {planned.suggested && ` The team's load of ${plain(planned.teamOhm)} Ω is far from what a capacity check takes.`}
+          </p>
+        )}
       </Panel>
       <Panel title="A logger's file">
         <p>
@@ -83,6 +100,7 @@ function resultWords({ result, purpose }: PackRun): string {
   if (purpose === "drive") return `Lowest ${volts(result.voltage.lowest_v)}`;
   const { capacity } = result;
   if (!capacity) return "No capacity";
+  const said = saidOf(capacity);
   const share = capacity.share_pct ? `, ${plain(Math.round(capacity.share_pct.value))} %` : "";
-  return `${capacity.reached ? "" : "≥ "}${interval(capacity.out_ah, "Ah")}${share}${capacity.verdict ? `: ${verdictWord[capacity.verdict].toLowerCase()}` : ""}`;
+  return `${capacity.reached ? "" : "≥ "}${interval(capacity.out_ah, "Ah")}${share}${said ? `: ${verdictWord[said].toLowerCase()}` : capacity.not_counted ? ": does not count" : ""}`;
 }

@@ -24,7 +24,7 @@ export interface RunDraft {
   step: RunStep;
   texts: Texts; // only what was typed; the team's values stand behind it
   sink: "yes" | "no" | ""; // on a heat sink; empty: as the team's load
-  full: "yes" | "no" | "unknown";
+  full: "yes" | "no" | "unknown" | ""; // empty: not said yet
   used: Used | null;
   startedAt: number | null; // unix ms, load on
   readings: Reading[]; // by time
@@ -32,13 +32,14 @@ export interface RunDraft {
   textAt: number | null; // unix ms, when typing began
   offAt: number | null; // unix ms, load off
   awake: boolean; // keep the screen on
+  suggestedOhm?: number; // the load that was put in for the team's
 }
 
 export const fresh: RunDraft = {
   step: "choose",
   texts: {},
   sink: "",
-  full: "yes",
+  full: "",
   used: null,
   startedAt: null,
   readings: [],
@@ -91,7 +92,7 @@ export function bodyOf({ used, full, startedAt, readings, texts }: RunDraft): Ru
     started_at: new Date(start).toISOString(),
     options: {
       ...(used?.plan.options ?? { cells: 0 }),
-      ...(full !== "unknown" && { from_full: full === "yes" }),
+      ...(full !== "" && full !== "unknown" && { from_full: full === "yes" }),
       ...(used?.pack_c !== undefined && { pack_c: used.pack_c }),
     },
     rows: readings.map(({ at, volts }) => ({ time_s: Math.max(0, (at - start) / 1000), volts })),

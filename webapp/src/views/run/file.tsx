@@ -35,7 +35,8 @@ interface Done {
 export function FileRun({ pack, team, file, onClose }: Props) {
   const preview = useSignal<RunPreview | null>(null);
   const texts = useSignal<Texts>({ started_at: localTime(file.lastModified) });
-  const answers = useSignal<FileAnswers>({ purpose: "drive", full: "unknown", discharge: "" });
+  const answers = useSignal<FileAnswers>({ purpose: "drive", full: "", discharge: "" });
+  const dated = useSignal(true); // the moment of the run is as it was found, not as somebody typed it
   const progress = useSignal<Progress | null>(null);
   const done = useSignal<Done | null>(null);
   const reading = useRef<Reading | null>(null);
@@ -43,7 +44,9 @@ export function FileRun({ pack, team, file, onClose }: Props) {
   const act = useAction();
   const look = (format?: RunFormat) =>
     act.run(async () => {
-      preview.value = await lookAtRun(file, pack.cells, format);
+      const found = await lookAtRun(file, pack.cells, format);
+      preview.value = found;
+      if (dated.value) texts.value = { ...texts.value, started_at: localTime(found.started_ms ?? file.lastModified) };
     });
   useEffect(() => void look(), [file]);
   useEffect(() => () => reading.current?.cancel(), []); // leaving the screen gives the file up
@@ -53,8 +56,9 @@ export function FileRun({ pack, team, file, onClose }: Props) {
       const format = preview.value?.format;
       const read = await readNumbers(fileNumbers, texts.value);
       const never = texts.value.started_at ? timeComplaint(texts.value.started_at) : null;
-      if (form.show({ ...read.complaints, ...(never && { started_at: never }) }) || !format) return;
       const { purpose, full, discharge } = answers.value;
+      const silent = purpose === "capacity" && full === "" && { text: "say whether the pack was full", hint: "only a run from full tells the capacity" };
+      if (form.show({ ...read.complaints, ...(never && { started_at: never }), ...(silent && { full: silent }) }) || !format) return;
       const { load_ohm, stop_v, pack_c } = read.numbers;
       const options: RunOptions = {
         cells: pack.cells,
@@ -63,7 +67,7 @@ export function FileRun({ pack, team, file, onClose }: Props) {
         ...(purpose === "drive" && { brownout_v: team.limits.robot.brownout_v }),
         ...(format.amp_column === 0 && load_ohm !== undefined && { load_ohm }),
         ...(discharge && { discharge }),
-        ...(full !== "unknown" && { from_full: full === "yes" }),
+        ...(full !== "" && full !== "unknown" && { from_full: full === "yes" }),
         ...(pack_c !== undefined && { pack_c }),
       };
       progress.value = { share: 0, rows: 0 };
@@ -152,16 +156,25 @@ export function FileRun({ pack, team, file, onClose }: Props) {
       {preview.value && (
         <>
           <Warnings list={preview.value.doubts} />
-          <Preview preview={preview.value} />
+          <Preview preview={preview.value} onFormat={look} />
           <Issues list={preview.value.issues} />
           <FormatForm preview={preview.value} onFormat={look} />
           <FileFields
             pack={pack}
             team={team}
-            format={preview.value.format}
-            field={(name) => form.field(name, texts.value[name] ?? "", (text) => (texts.value = { ...texts.value, [name]: text }))}
+            preview={preview.value}
+            field={(name) =>
+              form.field(name, texts.value[name] ?? "", (text) => {
+                if (name === "started_at") dated.value = false;
+                texts.value = { ...texts.value, [name]: text };
+              })
+            }
             answers={answers.value}
-            onAnswer={(part) => (answers.value = { ...answers.value, ...part })}
+            unsaid={form.complaints.value.full}
+            onAnswer={(part) => {
+              if (part.full) form.clear("full");
+              answers.value = { ...answers.value, ...part };
+            }}
           />
         </>
       )}

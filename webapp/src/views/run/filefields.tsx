@@ -1,8 +1,9 @@
 // What a logger's file does not say: what the run was for and with what.
-import type { RunFormat, RunPurpose } from "../../core/types";
+import type { RunPreview, RunPurpose } from "../../core/types";
 import { Choice, TextField } from "../../ui/fields";
 import type { NumberSpec, TypedField } from "../../ui/form";
 import { plain } from "../../ui/format";
+import type { Complaint } from "../../ui/notice";
 import { NumberField } from "../../ui/numberfield";
 import { Panel } from "../../ui/screen";
 import type { Pack, Team } from "../model";
@@ -15,20 +16,22 @@ export const fileNumbers = {
 
 export interface FileAnswers {
   purpose: RunPurpose;
-  full: "yes" | "no" | "unknown";
+  full: "yes" | "no" | "unknown" | ""; // empty: not said yet
   discharge: "" | "positive" | "negative";
 }
 
 interface Props {
   pack: Pack;
   team: Team;
-  format: RunFormat;
+  preview: RunPreview;
   field: (name: string) => TypedField;
   answers: FileAnswers;
+  unsaid: Complaint | undefined; // about answers.full
   onAnswer: (part: Partial<FileAnswers>) => void;
 }
 
-export function FileFields({ pack, team, format, field, answers, onAnswer }: Props) {
+export function FileFields({ pack, team, preview, field, answers, unsaid, onAnswer }: Props) {
+  const { format } = preview;
   const number = (name: keyof typeof fileNumbers) => ({ ...field(name), quantity: fileNumbers[name].quantity });
   const drive = answers.purpose === "drive";
   return (
@@ -55,6 +58,7 @@ export function FileFields({ pack, team, format, field, answers, onAnswer }: Pro
             ["unknown", "Not known"],
           ]}
           value={answers.full}
+          complaint={unsaid}
           onChoose={(full) => onAnswer({ full })}
         />
       )}
@@ -62,7 +66,7 @@ export function FileFields({ pack, team, format, field, answers, onAnswer }: Pro
         {...field("started_at")}
         label="When it was run"
         type="datetime-local"
-        help="Filled in from the file's own date"
+        help={preview.started_ms === null ? "Filled in from the file's own date" : "From the first row"}
       />
       {(!drive || format.amp_column === 0) && (
         <div class="fields">

@@ -6,7 +6,7 @@ import { capital, count, plain, quantity, volts } from "../../ui/format";
 import { Notice, sentence, Warnings } from "../../ui/notice";
 import { Fold, Working } from "../result";
 import { Curve } from "./curve";
-import { duration, interval, verdictMeans, verdictWord } from "./words";
+import { duration, interval, saidOf, verdictMeans, verdictWord } from "./words";
 
 interface Props {
   result: RunResult;
@@ -46,7 +46,8 @@ function Capacity({ result: { capacity }, options }: Pick<Props, "result" | "opt
       </section>
     );
   }
-  const { out_ah: out, share_pct: share, verdict } = capacity;
+  const { out_ah: out, share_pct: share } = capacity;
+  const verdict = saidOf(capacity);
   const known = out.expanded_uncertainty !== null;
   const [value = "", spread] = interval(out, "Ah").split(" ± ");
   return (
@@ -65,7 +66,10 @@ function Capacity({ result: { capacity }, options }: Pick<Props, "result" | "opt
           below {plain(capacity.end_pct)} %.
         </p>
       )}
-      {verdict ? <p>{verdictMeans[verdict]}</p> : <p>The pack's rated capacity is not in its profile, so there is no verdict.</p>}
+      {verdict && <p>{verdictMeans[verdict]}</p>}
+      <p>
+        <strong>{capacity.not_counted ? sentence(capacity.not_counted) : "It counts as this pack's capacity."}</strong>
+      </p>
       <p class="small quiet">
         {capacity.reached ? `Down to ${plain(capacity.stop_v)} V` : `Stop voltage ${plain(capacity.stop_v)} V, not reached`}
         {capacity.pack_c !== null && `, pack at ${plain(capacity.pack_c)} °C at the start`}.

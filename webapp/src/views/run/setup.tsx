@@ -46,11 +46,16 @@ export function Setup(p: StepProps) {
     ...form.field(name, texts[name] ?? "", (text) => p.change({ texts: { ...p.draft.texts, [name]: text } })),
     quantity: setupNumbers[name].quantity,
   });
+  const useTeams = () => {
+    const { ohm: _ohm, tolerance_pct: _tolerance, rating_w: _rating, ...others } = p.draft.texts;
+    p.change({ texts: others });
+  };
   const next = async () => {
     failed.value = null;
     try {
       const found = await planOf(p);
-      if (form.show(found.complaints) || !found.used || found.used.plan.refusals.length > 0) return;
+      const silent = p.draft.full === "" && { text: "say whether the pack is full", hint: "only a run from full tells the capacity" };
+      if (form.show({ ...found.complaints, ...(silent && { full: silent }) }) || !found.used || found.used.plan.refusals.length > 0) return;
       p.change({ step: "cautions", used: found.used });
     } catch (error) {
       const about = complaintOf(error);
@@ -81,6 +86,15 @@ export function Setup(p: StepProps) {
         A full pack runs through the resistor down to the stop voltage. You read the meter every few minutes; the app reminds you and adds
         up the charge.
       </p>
+      {p.draft.suggestedOhm !== undefined && Number(texts.ohm) === p.draft.suggestedOhm && (
+        <Notice>
+          <strong>{plain(p.draft.suggestedOhm)} Ω is put in, not the team's {plain(p.team.load.ohm)} Ω.</strong>
+          <p>It takes a fifth of the capacity per hour, as data sheets have it. Enter tolerance and rated power of the part you use.</p>
+          <button type="button" class="button small" onClick={useTeams}>
+            Use the team's load
+          </button>
+        </Notice>
+      )}
       <Plan plan={plan} pack={p.pack} />
       <Failed show what="It cannot be checked" complaint={failed.value ?? complaint} />
       <div class="panel">
@@ -107,9 +121,15 @@ export function Setup(p: StepProps) {
           ["unknown", "Not known"],
         ]}
         value={p.draft.full}
-        onChoose={(full: RunDraft["full"]) => p.change({ full })}
+        complaint={form.complaints.value.full}
+        onChoose={(full: RunDraft["full"]) => {
+          form.clear("full");
+          p.change({ full });
+        }}
       />
-      {p.draft.full !== "yes" && <Notice>Only a run from full tells the capacity. Charge first, and let the pack rest an hour.</Notice>}
+      {p.draft.full !== "yes" && p.draft.full !== "" && (
+        <Notice>This run will not count as the pack's capacity: only one from full does. Charge first, and let the pack rest an hour.</Notice>
+      )}
       <NumberField {...field("pack_c")} label="Temperature of the pack" help="In °C, at the start; 15 to 25 compares best" signed />
     </Screen>
   );

@@ -1,5 +1,5 @@
 // Words and numbers of logged runs.
-import type { CapacityVerdict, Estimate, RunPurpose } from "../../core/types";
+import type { CapacityVerdict, Estimate, RunCapacity, RunPurpose } from "../../core/types";
 import { pair, quantity } from "../../ui/format";
 
 export const verdictWord: Record<CapacityVerdict, string> = {
@@ -8,7 +8,13 @@ export const verdictWord: Record<CapacityVerdict, string> = {
   "at-end": "At its end",
   undecided: "Not decided",
   "not-reached": "Ended early",
+  "not-pack": "Not its capacity",
 };
+
+/** The verdict that is told: a run that does not count says nothing of what the pack is worth. */
+export function saidOf({ verdict, not_counted, reached }: RunCapacity): CapacityVerdict | undefined {
+  return not_counted && reached && verdict !== "not-pack" ? undefined : verdict;
+}
 
 /** What a verdict means, in a sentence. */
 export const verdictMeans: Record<CapacityVerdict, string> = {
@@ -17,6 +23,7 @@ export const verdictMeans: Record<CapacityVerdict, string> = {
   "at-end": "The pack gives less than the share at which the team retires packs.",
   undecided: "The uncertainty reaches across a limit. A run with a measured load and a meter of fewer percent decides.",
   "not-reached": "The run ended before the stop voltage: the capacity is at least this much.",
+  "not-pack": "No such pack gives this. See below what may be wrong.",
 };
 
 export const purposeWord: Record<RunPurpose, string> = {
@@ -24,8 +31,11 @@ export const purposeWord: Record<RunPurpose, string> = {
   drive: "On the robot",
 };
 
-/** "2.61 Ah ± 0.07 Ah", or the value alone where the log does not tell its uncertainty. */
-export function interval({ value, expanded_uncertainty: plus }: Estimate, unit: string): string {
+/** "2.61 Ah ± 0.07 Ah", below 0.1 Ah in mAh, or the value alone where the log does not tell its uncertainty. */
+export function interval({ value, expanded_uncertainty: plus }: Pick<Estimate, "value" | "expanded_uncertainty">, unit: string): string {
+  if (unit === "Ah" && Math.abs(value) < 0.1) {
+    return interval({ value: 1000 * value, expanded_uncertainty: plus === null ? null : 1000 * plus }, "mAh");
+  }
   if (plus === null || !(plus > 0)) return quantity(value, unit);
   const [middle, spread] = pair(value, plus);
   return `${middle}\u00a0${unit} ± ${spread}\u00a0${unit}`;

@@ -5,11 +5,12 @@ import { go } from "../../router";
 import { useAction } from "../../ui/action";
 import { useAnswer } from "../../ui/answer";
 import { lengthComplaint, mostNote, TextField } from "../../ui/fields";
-import { minus, quantity } from "../../ui/format";
+import { echo, minus, quantity, volts } from "../../ui/format";
 import { useComplaints } from "../../ui/form";
 import { Icon } from "../../ui/icon";
 import { Failed, Notice, sentence } from "../../ui/notice";
 import { say } from "../../ui/toast";
+import type { WiggleBody } from "../../core/types";
 import type { WiggleResult } from "../model";
 import { Fold, Working } from "../result";
 import { bodyOf } from "./draft";
@@ -19,7 +20,7 @@ import { places, placeWord } from "./places";
 export function Result(p: StepProps) {
   const { answer: result, complaint } = useAnswer(async () => {
     const body = await bodyOf({ ...p.draft, note: "" }, p.team);
-    return call("wiggle-check", { pack: p.pack.code, body });
+    return { ...(await call("wiggle-check", { pack: p.pack.code, body })), read: body.spots };
   }, [JSON.stringify([p.draft.spots, p.team.load, p.team.meter])]);
   const { complaints, show } = useComplaints();
   const save = useAction();
@@ -84,7 +85,7 @@ export function Result(p: StepProps) {
   );
 }
 
-function Spots({ p, result }: { p: StepProps; result: WiggleResult | null }) {
+function Spots({ p, result }: { p: StepProps; result: (WiggleResult & { read: WiggleBody["spots"] }) | null }) {
   const again = (at: number) => p.change({ step: "ready", at, again: true, low: "", high: "" });
   return (
     <section class="panel" aria-label="Place by place">
@@ -92,12 +93,13 @@ function Spots({ p, result }: { p: StepProps; result: WiggleResult | null }) {
       <ul class="items">
         {places.map((place, at) => {
           const spot = p.draft.spots.find((found) => found.place === place);
+          const read = result?.read.find((each) => each.place === place);
           const found = result?.spots.find((each) => each.place === place);
           return (
             <li key={place}>
               <p>
                 <strong>{placeWord[place].name}</strong>
-                {spot ? `: ${spot.low} V to ${spot.high} V` : ": skipped"}{" "}
+                {spot ? `: ${read ? `${echo(spot.low, read.low_v, volts(read.low_v))} to ${echo(spot.high, read.high_v, volts(read.high_v))}` : ""}` : ": skipped"}{" "}
                 {found?.suspect && (
                   <span class="tag">
                     <Icon name="alert" />
