@@ -40,8 +40,8 @@ var buildBinary = sync.OnceValues(func() (string, error) {
 //     ports of this machine unless it names some, must come up, and serves while what
 //     is below it in its block is run; at the end of the block an interrupt stops it.
 //     bin/packwright doctor may find something bad, and must say so.
-//   - make …: make must find the target and everything it is made from (make -n).
-//     It is not run: that builds and tests all there is, this test with it.
+//   - make …: make must find the target and everything it is made from (make -n),
+//     and use each variable that is given. It is not run: that builds and tests all there is, this test with it.
 //   - git clone and cd: only that nothing else is in the line.
 //   - mkdir, cp, tar, ls, printf: run as they stand.
 //
@@ -125,8 +125,14 @@ func (r *reader) follow(command string) {
 	case first == "make":
 		dry := exec.Command("make", append([]string{"-n", "-C", ".."}, words[1:]...)...)
 		dry.Env = append(os.Environ(), "MAKEFLAGS=", "MAKELEVEL=") // not those of the make that runs this test
-		if out, err := dry.CombinedOutput(); err != nil {
+		out, err := dry.CombinedOutput()
+		if err != nil {
 			r.t.Errorf("%s: %v\n%s", command, err, out)
+		}
+		for _, word := range words[1:] { // a variable that make does not know is no fault to it
+			if _, value, ok := strings.Cut(word, "="); ok && !strings.Contains(string(out), value) {
+				r.t.Errorf("%s: %s changes nothing\n%s", command, word, out)
+			}
 		}
 	case first == "git" && len(words) > 1 && words[1] == "clone", first == "cd" && len(words) == 2:
 	default:

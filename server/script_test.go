@@ -125,7 +125,7 @@ func follow(ts *testscript.TestScript, neg bool, args []string) {
 	if neg || len(args) != 1 {
 		ts.Fatalf("usage: follow FILE")
 	}
-	address := regexp.MustCompile(`http://[^ ,]+`).FindString(ts.ReadFile("stderr"))
+	address := regexp.MustCompile(`http://[^ ,\n]+`).FindString(ts.ReadFile("stderr"))
 	if address == "" {
 		ts.Fatalf("stderr names no address")
 	}

@@ -11,6 +11,7 @@ import (
 // warnings are the doubts that travel with a result.
 func (r *Run) warnings(out *Result) []loadtest.Warning {
 	list := doubts{}
+	r.notPack(out, &list)
 	if used := out.Rows + out.SetAside; out.SetAside*20 > used {
 		list.add("many-set-aside", "look at the rows named; perhaps the file is read wrongly", "%d of %d rows could not be used", out.SetAside, used)
 	}
@@ -56,7 +57,6 @@ func (r *Run) chargeWarnings(out *Result, list *doubts) {
 	if r.o.RatedAh <= 0 {
 		return
 	}
-	r.notPack(out, list)
 	if !k.Reached {
 		list.add("stop-not-reached", "go on to "+measure.Show(k.StopV, "V"), "the run ended above the stop voltage: the capacity is at least this much")
 	}

@@ -52,8 +52,8 @@ export function Choose({ file, ...p }: StepProps & { file: Signal<File | null> }
         {planned && planned.duration_s !== null && (
           <p>
             With {planned.suggested ? "a load" : "the team's load"} of {quantity(planned.ohm, "Ω", 2)} it takes <strong>about {duration(planned.duration_s)}</strong>, if the
-            pack holds its {plain(p.pack.capacity_ah)} Ah.
-            {planned.suggested && ` The team's load of ${plain(planned.teamOhm)} Ω is far from what a capacity check takes.`}
+            pack holds its {quantity(p.pack.capacity_ah, "Ah", 2)}.
+            {planned.suggested && ` The team's load of ${quantity(planned.teamOhm, "Ω", 2)} is far from what a capacity check takes.`}
           </p>
         )}
       </Panel>

@@ -44,6 +44,7 @@ export function FileRun({ pack, team, file, onClose }: Props) {
   const act = useAction();
   const look = (format?: RunFormat) =>
     act.run(async () => {
+      if (format && preview.value) preview.value = { ...preview.value, format }; // what was chosen stands at once
       const found = await lookAtRun(file, pack.cells, format);
       preview.value = found;
       if (dated.value) texts.value = { ...texts.value, started_at: localTime(found.started_ms ?? file.lastModified) };

@@ -23,7 +23,7 @@ export const verdictMeans: Record<CapacityVerdict, string> = {
   "at-end": "The pack gives less than the share at which the team retires packs.",
   undecided: "The uncertainty reaches across a limit. A run with a measured load and a meter of fewer percent decides.",
   "not-reached": "The run ended before the stop voltage: the capacity is at least this much.",
-  "not-pack": "No such pack gives this. See below what may be wrong.",
+  "not-pack": "What may be wrong stands below.",
 };
 
 export const purposeWord: Record<RunPurpose, string> = {
