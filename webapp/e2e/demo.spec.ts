@@ -12,6 +12,7 @@ test("it loads on an empty fleet, and the server has it whole", async ({ page, s
   await page.getByRole("button", { name: load }).click();
   const sure = page.getByRole("alert").filter({ hasText: `sent to the server at ${new URL(server.origin).host}` });
   await expect(sure).toContainText("cannot be taken out of this journal again");
+  await expect(sure).toContainText("make run DATA=bin/demo-season LISTEN=127.0.0.1:8099");
   await page.getByRole("button", { name: "No, leave it empty" }).click();
   await expect(sure).toBeHidden();
   expect(await phoneEntries(page)).toEqual([]);
