@@ -327,6 +327,7 @@ test("runs, charges, the board and old tests", async ({ page }) => {
   await inspect(page, "/run, set-up");
   await page.getByText("The load sits on a heat sink").click();
   await field(page, "rating_w").fill("50");
+  await page.getByRole("radio", { name: "Fully charged, rested" }).check();
   await page.getByRole("button", { name: "Yes, go on" }).click();
   await expect(page.getByText("Never leave it alone.")).toBeVisible();
   await inspect(page, "/run, cautions");
