@@ -9,6 +9,7 @@ import (
 	"text/tabwriter"
 
 	"packwright/internal/journal"
+	"packwright/internal/place"
 	"packwright/internal/season"
 	"packwright/internal/trend"
 )
@@ -44,6 +45,7 @@ func (cmd *trendCmd) Run(con *console) error {
 	if err != nil {
 		return err
 	}
+	f.SetClock(place.Of(con.now().Location()))
 	one := len(codes) == 1
 	if len(codes) == 0 {
 		codes = slices.Sorted(f.Codes())

@@ -32,6 +32,7 @@ func writeTrend(out io.Writer, a trend.Analysis) {
 		heading(out, "Forecast")
 		fmt.Fprintf(out, "  above %s at the latest test with %s, by %s with %s; nothing is said beyond that day\n",
 			measure.Show(f.LimitOhm, "Ω"), showProbability(f.ProbabilityNow), day(f.HorizonMS), showProbability(f.ProbabilityByHorizon))
+		fmt.Fprintln(out, "  without what meter and load are off, which shifts all its tests alike; the board counts that in, so its chances lie nearer to even")
 		for _, d := range []struct {
 			words string
 			ms    *int64

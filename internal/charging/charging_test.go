@@ -135,6 +135,10 @@ func TestLeft(t *testing.T) {
 	if want := "about 72 %, if it was full and not used since: with 30 % lost in 30 days; published losses of 10 % to 35 % leave 67 % to 91 %, warmth takes more"; s.LeftText != want {
 		t.Errorf("%s", s.LeftText)
 	}
+	// On the day of the charge there is no range to tell.
+	if s := Summarise([]Charge{fast("A", 0, 2, 2.2)}, 3, nil, nil, rules, nowMS); s.LeftText != "about 100 %, if it was full and not used since: with 30 % lost in 30 days" {
+		t.Errorf("%s", s.LeftText)
+	}
 	for name, c := range map[string]Charge{
 		"stopped by hand": func() Charge { c := fast("A", 3, 2, 1); c.Ended = "stopped"; return c }(),
 		"long ago":        fast("A", 92, 2, 2.2),
@@ -163,7 +167,7 @@ func TestDue(t *testing.T) {
 	}
 	for i, w := range want {
 		d := s.Due[i]
-		if d.Kind != w.kind || d.Text != w.text || d.Over != (w.days <= 0) || (d.DayMS-nowMS)/day != w.days || !strings.HasPrefix(d.Rule, "every ") {
+		if d.Kind != w.kind || d.Text != w.text || d.Over != (w.days <= 0) || (d.DayMS-nowMS)/day != w.days || !strings.HasPrefix(d.Rule, "every ") || strings.Contains(d.Rule, "team's setting") != (w.kind == DueTopUp || w.kind == DueConditioning) {
 			t.Errorf("%d: %+v, want %+v", i, d, w)
 		}
 	}

@@ -25,9 +25,9 @@ const mostDays = 36_500.0 // a longer interval is none
 func (s *Status) due(charges []Charge, lastTestMS, lastCapacityMS *int64, r Rules, nowMS int64) {
 	if s.LastChargeMS != nil {
 		s.add(r, DueTopUp, *s.LastChargeMS, r.TopUpDays, nowMS, "charged",
-			"; makers say every 6 months, common practice is 3 to 6")
+			", the team's setting; makers say every 6 months, common practice is every 3 to 6 months")
 		s.add(r, DueConditioning, lastCycleMS(charges), r.ConditionDays, nowMS, "run through a cycle",
-			"; makers say that capacity comes back after two or three slow cycles")
+			", the team's setting; makers say that capacity comes back after two or three slow cycles")
 	}
 	s.addTest(r, DueTest, lastTestMS, r.RetestDays, nowMS, "tested", "; common practice is every two to four weeks in the season")
 	s.addTest(r, DueCapacity, lastCapacityMS, capacityDays, nowMS, "checked for capacity", "; common practice, no source: twice a season")

@@ -49,9 +49,11 @@ func (s *Status) left(charges []Charge, r Rules) {
 	}
 	pct := leftPct(loss, days)
 	s.LeftPct = &pct
-	s.LeftText = "about " + measure.ShowPercent(pct) + ", if it was full and not used since: with " + measure.ShowPercent(loss) + " lost in 30 days; published losses of " +
-		measure.ShowPercent(min(leastLossPct, loss)) + " to " + measure.ShowPercent(max(mostLossPct, loss)) + " leave " +
-		measure.ShowPercent(leftPct(max(mostLossPct, loss), days)) + " to " + measure.ShowPercent(leftPct(min(leastLossPct, loss), days)) + ", warmth takes more"
+	s.LeftText = "about " + measure.ShowPercent(pct) + ", if it was full and not used since: with " + measure.ShowPercent(loss) + " lost in 30 days"
+	low, high := measure.ShowPercent(leftPct(max(mostLossPct, loss), days)), measure.ShowPercent(leftPct(min(leastLossPct, loss), days))
+	if low != high { // within a day or so of the charge there is no telling them apart
+		s.LeftText += "; published losses of " + measure.ShowPercent(min(leastLossPct, loss)) + " to " + measure.ShowPercent(max(mostLossPct, loss)) + " leave " + low + " to " + high + ", warmth takes more"
+	}
 }
 
 func leftPct(lossPctMonth, days float64) float64 {

@@ -8,6 +8,7 @@ import (
 	"packwright/internal/diagnose"
 	"packwright/internal/fleet"
 	"packwright/internal/judge"
+	"packwright/internal/order"
 	"packwright/internal/place"
 	"packwright/internal/problem"
 	"packwright/internal/stock"
@@ -36,7 +37,7 @@ func (s *Season) Board(r BoardRequest) (Board, error) {
 		return Board{}, err
 	}
 	s.surveyAll(r.NowMS)
-	b := Board{Rows: []BoardRow{}, Days: []BoardFind{}, Recycling: recycling}
+	b := Board{Rows: []BoardRow{}, Take: []Taken{}, Days: []BoardFind{}, Recycling: recycling}
 	var plans []stock.Pack
 	var packs []*pack
 	for _, row := range s.fleet.OverviewWith(r.NowMS, s.doubts()).Packs {
@@ -47,6 +48,10 @@ func (s *Season) Board(r BoardRequest) (Board, error) {
 		}
 		boardRow, plan := s.row(row, p, team, thenMS)
 		b.Rows, plans = append(b.Rows, boardRow), append(plans, plan)
+	}
+	b.Take = s.take(b.Rows, plans, team, r.NowMS)
+	if team.EventDate == s.fleet.Clock().Date(thenMS) {
+		b.Event = team.EventName
 	}
 	for _, d := range s.survey.Days() {
 		b.Days = append(b.Days, BoardFind{AtMS: d.AtMS, Finding: d.Finding, Packs: d.Packs})
@@ -100,7 +105,7 @@ func (s *Season) row(row fleet.Row, p *pack, team fleet.Team, thenMS int64) (Boa
 	}
 	then := p.fitThen(a, decision, row.Outcome, care.Lost != nil, limit, thenMS)
 	b := BoardRow{
-		Code: row.Code, Name: row.Name, Outcome: row.Outcome, TreatAs: row.TreatAs, Ohm: row.ResistanceOhm, PlusOhm: row.ExpandedOhm,
+		Code: row.Code, Name: row.Name, Outcome: row.Outcome, Stand: standOf(row, care, team), TreatAs: row.TreatAs, Ohm: row.ResistanceOhm, PlusOhm: row.ExpandedOhm,
 		Trend: trend.TooFew, FitThen: &then.p, Findings: []diagnose.Finding{}, Safety: []string{}, First: s.first(care),
 	}
 	b.Safety = append(b.Safety, care.Safety...)
@@ -117,10 +122,13 @@ func (s *Season) row(row fleet.Row, p *pack, team fleet.Team, thenMS int64) (Boa
 	plan := stock.Pack{
 		Code: row.Code, Name: cmp.Or(row.Name, row.Code), Outcome: string(row.Outcome), FitNow: row.Outcome == judge.Competition && care.Lost == nil,
 		FitThen: then.p, FitThenKnown: then.known, DaysSinceTest: row.DaysSinceTest, Untested: row.TestedMS == nil,
-		Held: care.Stopped() || care.Lost != nil,
+		Held: care.Stopped() || care.Lost != nil, Rests: b.Stand == Reference,
 	}
 	if mended {
 		plan.Mended = s.mended(care)
+	}
+	if plan.Rests || plan.Untested {
+		b.FitThen = nil
 	}
 	if row.ResistanceOhm != nil && row.ExpandedOhm != nil && *row.ExpandedOhm > 0 {
 		close := math.Abs(*row.ResistanceOhm-limit) / *row.ExpandedOhm
@@ -150,6 +158,51 @@ func (s *Season) row(row fleet.Row, p *pack, team fleet.Team, thenMS int64) (Boa
 		}
 	}
 	return b, plan
+}
+
+// standOf is where a pack stands. What keeps it from use comes first, also for
+// the reference pack.
+func standOf(row fleet.Row, care Care, team fleet.Team) Stand {
+	switch {
+	case row.Outcome == judge.SetAside || care.Stopped() || care.Lost != nil:
+		return Stays
+	case care.MendedMS > 0:
+		return TestFirst
+	case row.Code == team.ReferencePack:
+		return Reference
+	case row.Outcome == judge.Competition:
+		return Goes
+	case row.Outcome == judge.Practice:
+		return Stays
+	}
+	return TestFirst
+}
+
+// take lists the packs that go, the lowest resistance first; plans are those of
+// the rows.
+func (s *Season) take(rows []BoardRow, plans []stock.Pack, team fleet.Team, nowMS int64) []Taken {
+	var going []int
+	for i := range rows {
+		if rows[i].Stand == Goes {
+			going = append(going, i)
+		}
+	}
+	ohm := func(i int) float64 {
+		if rows[i].Ohm == nil {
+			return 0
+		}
+		return *rows[i].Ohm
+	}
+	order.Stable(going, func(a, b *int) int { return cmp.Compare(ohm(*a), ohm(*b)) })
+	list := []Taken{}
+	for _, i := range going {
+		t := Taken{Code: rows[i].Code, Name: rows[i].Name}
+		if d := plans[i].DaysSinceTest; d != nil && team.RetestDays > 0 && *d > team.RetestDays {
+			t.But = "last test " + stock.Days(s.fleet.Clock().DaysBetween(nowMS-int64(*d*dayMS), nowMS)) + " ago"
+		}
+		list = append(list, t)
+	}
+	return list
 }
 
 // median is the median of a list, which it reorders; 0 of none.

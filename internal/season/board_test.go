@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 	"testing"
 
 	"packwright/internal/diagnose"
@@ -72,7 +73,7 @@ func TestFitThenWithoutForecast(t *testing.T) {
 	d := newDiary(t)
 	d.add(0, packA, "Heron 1")
 	b := d.board(1, BoardRequest{})
-	if fitOf(b) != 0 || b.Plan.Test[0].Why[0] != "it has no usable test yet" {
+	if b.Rows[0].FitThen != nil || b.Rows[0].Stand != TestFirst || b.Plan.Expected != 0 || b.Plan.Test[0].Why[0] != "it has no usable test yet" {
 		t.Errorf("untested: %s", text(t, &b))
 	}
 	d.write(1, journal.DirectReading, packA, `{"method":"direct-ac","resistance_ohm":[0.05],"accuracy_pct":1,"counts":3,"resolution_ohm":0.0001,"charge":"full"}`)
@@ -115,6 +116,68 @@ func TestLostCellCountsForNothing(t *testing.T) {
 	if f := p.fitThen(nil, judge.Decision{}, judge.Competition, false, 0.1, day0); f != (fit{1, false}) {
 		t.Errorf("a bound within the limit: %+v", f)
 	}
+}
+
+// Every pack stands somewhere. The reference pack stays at home and counts for
+// nothing; of those that go, one not tested for longer than the team wants says so.
+func TestStands(t *testing.T) {
+	d := newDiary(t)
+	packs := codes(t, 6)
+	for i, name := range []string{"Rested", "Good", "Better", "Worn", "Close", "New"} {
+		d.add(0, packs[i], name)
+	}
+	for i, ohm := range []float64{0.05, 0.08, 0.07, 0.14, 0.1} {
+		d.test(1, packs[i], ohm)
+	}
+	d.test(10, packs[1], 0.08)
+	d.write(10, journal.TeamChanged, "", fmt.Sprintf(`{"reference_pack":%q,"retest_days":7,"event_name":"Cup","event_date":%q,"wanted_packs":3}`, packs[0], dateOf(20)))
+	stands := func(b Board) string {
+		text := ""
+		for _, r := range b.Rows {
+			text += r.Name + " " + string(r.Stand) + "; "
+		}
+		for _, p := range b.Take {
+			text += p.Name + " (" + p.But + ") "
+		}
+		return text
+	}
+	b := d.board(12, BoardRequest{})
+	const want = "New test-first; Worn stays; Better goes; Close test-first; Good goes; Rested reference; Better (last test 11 days ago) Good () "
+	if got := stands(b); !sameWords(got, want) {
+		t.Errorf("\n got %s\nwant %s", got, want)
+	}
+	if b.Plan.Now != 2 || b.Plan.Wanted != 3 || b.Event != "Cup" || !strings.Contains(strings.Join(b.Plan.Rules, " "), "reference pack (Rested) rests") {
+		t.Errorf("%d now, %d wanted for %q; %q", b.Plan.Now, b.Plan.Wanted, b.Event, b.Plan.Rules)
+	}
+	if other := d.board(12, BoardRequest{Day: dateOf(21)}); other.Event != "" {
+		t.Errorf("%q on another day", other.Event)
+	}
+	for _, r := range b.Rows {
+		if counted := r.FitThen != nil; counted != (r.Name != "New" && r.Name != "Rested") {
+			t.Errorf("%s is counted: %t", r.Name, counted)
+		}
+	}
+	// Without a reference pack the same one goes.
+	d.write(13, journal.TeamChanged, "", `{"reference_pack":""}`)
+	if b := d.board(13, BoardRequest{}); b.Plan.Now != 3 || b.Take[0].Name != "Rested" {
+		t.Errorf("%s", stands(b))
+	}
+	// What is not safe stays, whatever it is kept for.
+	d.write(14, journal.TeamChanged, "", fmt.Sprintf(`{"reference_pack":%q}`, packs[0]))
+	d.write(14, journal.Inspected, packs[0], `{"finding":"swollen"}`)
+	if b := d.board(14, BoardRequest{}); !strings.Contains(stands(b), "Rested stays") {
+		t.Errorf("%s", stands(b))
+	}
+}
+
+// sameWords: the same parts in any order of the rows, and in order after them.
+func sameWords(a, b string) bool {
+	parts := func(s string) []string {
+		list := strings.Split(s, "; ")
+		slices.Sort(list)
+		return list
+	}
+	return slices.Equal(parts(a), parts(b))
 }
 
 func TestBoardRequest(t *testing.T) {

@@ -86,7 +86,7 @@ func (s *Season) trend(p *pack) *trend.Analysis {
 	}
 	p.analysed, p.spoilt, p.changedMS, p.analysis, p.problem = true, spoilt, changedMS, nil, ""
 	team := s.fleet.Team()
-	a, err := p.analyse(trend.Options{LimitOhm: team.Limits.CompetitionOhm, To20C: team.To20C})
+	a, err := p.analyse(trend.Options{LimitOhm: team.Limits.CompetitionOhm, To20C: team.To20C, Clock: s.fleet.Clock()})
 	if err != nil {
 		p.problem = err.Error()
 		return nil
@@ -123,7 +123,7 @@ func (s *Season) Trend(code string, nowMS int64, to20C bool) (trend.Analysis, er
 	}
 	s.trend(p)
 	team := s.fleet.Team()
-	return p.analyse(trend.Options{LimitOhm: team.Limits.CompetitionOhm, To20C: to20C || team.To20C, Working: true})
+	return p.analyse(trend.Options{LimitOhm: team.Limits.CompetitionOhm, To20C: to20C || team.To20C, Working: true, Clock: s.fleet.Clock()})
 }
 
 // look over all packs, retired ones among them, where something changed.

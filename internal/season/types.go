@@ -67,9 +67,29 @@ type CapacityState struct {
 // Board is the fleet over the season.
 type Board struct {
 	Plan      stock.Plan  `json:"plan"`
+	Event     string      `json:"event"`     // name of the team's event, where its day is asked about; or empty
+	Take      []Taken     `json:"take"`      // the packs that go to the event, the lowest resistance first
 	Rows      []BoardRow  `json:"rows"`      // in order of the overview
 	Days      []BoardFind `json:"days"`      // test days on which the set-up was off
 	Recycling string      `json:"recycling"` // what to do with packs at their end
+}
+
+// Stand is where a pack stands when an event comes.
+type Stand string
+
+// Every pack on the board has one of these.
+const (
+	Goes      Stand = "goes"
+	Stays     Stand = "stays"      // at home, or for practice
+	TestFirst Stand = "test-first" // its test does not decide, or there is none
+	Reference Stand = "reference"  // it rests, and is tested to check the set-up
+)
+
+// Taken is a pack that goes to the event.
+type Taken struct {
+	Code string `json:"code"`
+	Name string `json:"name"`
+	But  string `json:"but"` // that its test is older than the team wants them; or empty
 }
 
 // BoardRow is one pack side by side with the others.
@@ -77,13 +97,14 @@ type BoardRow struct {
 	Code          string             `json:"code"`
 	Name          string             `json:"name"`
 	Outcome       judge.Outcome      `json:"outcome"`
+	Stand         Stand              `json:"stand"`
 	TreatAs       judge.Outcome      `json:"treat_as,omitempty"` // as in fleet.Row
 	Ohm           *float64           `json:"ohm"`
 	PlusOhm       *float64           `json:"plus_ohm"`
 	Trend         trend.Outcome      `json:"trend"`
 	SlopePctMonth *float64           `json:"slope_pct_month"` // percent of the line's middle in 30 days, as in the trend's text
 	Crossing      *trend.Forecast    `json:"crossing"`
-	FitThen       *float64           `json:"fit_then"` // probability on the asked day; null where it was mended and not tested since
+	FitThen       *float64           `json:"fit_then"` // probability on the asked day; null where it was not tested, or mended and not tested since, and for the reference pack, which is not counted
 	Drive         *drive.Answer      `json:"drive"`    // at full charge
 	Findings      []diagnose.Finding `json:"findings"` // that are not past
 	Safety        []string           `json:"safety"`   // open safety findings in words

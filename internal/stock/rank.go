@@ -24,6 +24,7 @@ const (
 	eventPoints      = 1.0
 	eventNearDays    = 14.0 // a pack is tested in the two weeks before an event (common practice)
 	usualRetestDays  = 30.0
+	shownTests       = 5   // at first: what a team tests in an afternoon
 	undecidedBelow   = 1.0 // |R − limit| / U
 	closeToLimitFrom = 2.0
 )
@@ -86,7 +87,7 @@ func (p *Pack) points(q Question) ToTest {
 	if d := p.DaysSinceTest; d != nil && *d > 0 {
 		why := ""
 		if *d >= q.RetestDays {
-			why = "last tested " + counted(q.daysSince(*d), "day", "days") + " ago, due every " + measure.Show(q.RetestDays, "days")
+			why = "last tested " + Days(q.daysSince(*d)) + " ago, due every " + measure.Show(q.RetestDays, "days")
 		}
 		add(min(agePoints, *d/q.RetestDays), why)
 	}

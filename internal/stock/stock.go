@@ -36,11 +36,14 @@ const usualPct = 95.0
 // answered for today.
 func Compute(packs []Pack, q Question) Plan {
 	q = q.tidy()
-	p := Plan{ThenMS: q.ThenMS, Unknown: []string{}, Shares: []Share{}, Test: []ToTest{}, Rules: []string{}}
+	p := Plan{ThenMS: q.ThenMS, Wanted: q.Wanted, Unknown: []string{}, Shares: []Share{}, Test: []ToTest{}, Rules: []string{}}
 	ps := make([]float64, len(packs))
 	stays := math.Exp(-float64(max(0, q.ThenMS-q.NowMS)) / dayMS / lifeDays)
 	for i := range packs {
 		k := &packs[i]
+		if k.Rests {
+			continue
+		}
 		if k.FitNow {
 			p.Now++
 		}
@@ -48,7 +51,7 @@ func Compute(packs []Pack, q Question) Plan {
 		if !k.FitThenKnown {
 			ps[i] *= stays
 			if ps[i] > 0 {
-				p.Unknown = append(p.Unknown, cmp.Or(k.Name, k.Code))
+				p.Unknown = append(p.Unknown, k.called())
 			}
 		}
 		p.Expected += ps[i]
@@ -60,7 +63,10 @@ func Compute(packs []Pack, q Question) Plan {
 	}
 	p.SurePct = 100 * atLeast(d, q.Wanted)
 	p.Buy = buy(d, q)
+	p.Buy.TestFirst = testFirst(packs, ps, p.Buy.Packs, stays, q)
+	p.Doubtful = doubtful(packs, ps)
 	p.Test = toTest(packs, q)
+	p.Shown = min(len(p.Test), shownTests)
 	p.Rules = rules(packs, &p, q, stays)
 	return p
 }
@@ -94,6 +100,8 @@ func (q Question) past() bool { return q.aheadDays() < 0 }
 // aheadDays is how many midnights off the day is; negative where it is past.
 func (q Question) aheadDays() int { return q.Clock.DaysBetween(q.NowMS, q.ThenMS) }
 
+func (p *Pack) called() string { return cmp.Or(p.Name, p.Code) }
+
 func (q Question) date(ms int64) string { return q.Clock.Words(ms) }
 
 func number(n int) string { return strconv.Itoa(n) }
@@ -110,17 +118,26 @@ func mended(packs []Pack) []string {
 	var names []string
 	for i := range packs {
 		if packs[i].Mended != "" {
-			names = append(names, cmp.Or(packs[i].Name, packs[i].Code))
+			names = append(names, packs[i].called())
 		}
 	}
 	return names
 }
 
+// Days counts days in words.
+func Days(n int) string { return counted(n, "day", "days") }
+
 // rules says in sentences how the plan was made.
 func rules(packs []Pack, p *Plan, q Question, stays float64) []string {
 	list := []string{
 		"The forecast of each pack gives its chance of being within the limit on the day. Out of these chances comes the chance of every number of fit packs (Poisson binomial distribution, exact).",
+		"A trend leaves out what meter and load are off, since that shifts all tests of a pack alike. The chances counted here have it in them, so they lie nearer to even than those of a trend.",
 		"Packs are taken as independent. A load or meter that is off shifts them all at once, and then the true spread is wider.",
+	}
+	for i := range packs {
+		if packs[i].Rests {
+			list = append(list, "The team's reference pack ("+packs[i].called()+") rests: it is tested to check meter and load, is not taken to events, and counts neither now nor then.")
+		}
 	}
 	if n := len(p.Unknown); n > 0 {
 		list = append(list, counted(n, "pack has", "packs have")+" no forecast for that day. Today's chance counts there, times "+measure.ShowPercent(100*stays)+

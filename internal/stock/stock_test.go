@@ -84,24 +84,100 @@ func TestBuySentences(t *testing.T) {
 		change func(*Question)
 		want   string
 		late   bool
+		short  string
 	}{
-		{"enough", forecast(12, 0.9), func(q *Question) {}, "none to buy: 8 packs fit on 24 Jan 2027 with 99.5 %", false},
-		{"certain", forecast(8, 1), func(q *Question) {}, "none to buy: 8 packs fit on 24 Jan 2027 with 100 %", false},
-		{"nothing asked", forecast(2, 0.5), func(q *Question) { q.Wanted = 0 }, "no number of packs is asked for", false},
-		{"no price", nil, func(q *Question) { q.Price, q.NewFit, q.Wanted = 0, 1, 1 }, "buy 1, ordered by 4 Jan 2027: then 1 pack fit on 24 Jan 2027 with 100 %", false},
-		{"last day", nil, func(q *Question) { q.DeliveryDays, q.NewFit, q.Wanted = 60, 1, 2 }, "buy 2, ordered by 25 Nov 2026: then 2 packs fit on 24 Jan 2027 with 100 %; 2 × 45 = 90 EUR", false},
+		{"enough", forecast(12, 0.9), func(q *Question) {}, "none to buy: 8 packs fit on 24 Jan 2027 with 99.5 %", false, "nothing"},
+		{"certain", forecast(8, 1), func(q *Question) {}, "none to buy: 8 packs fit on 24 Jan 2027 with 100 %", false, ""},
+		{"nothing asked", forecast(2, 0.5), func(q *Question) { q.Wanted = 0 }, "no number of packs is asked for", false, ""},
+		{"no price", nil, func(q *Question) { q.Price, q.NewFit, q.Wanted = 0, 1, 1 }, "buy 1, ordered by 4 Jan 2027: then 1 pack fit on 24 Jan 2027 with 100 %", false, "1 pack, order by 4 Jan 2027"},
+		{"last day", nil, func(q *Question) { q.DeliveryDays, q.NewFit, q.Wanted = 60, 1, 2 }, "buy 2, ordered by 25 Nov 2026: then 2 packs fit on 24 Jan 2027 with 100 %; 2 × 45 = 90 EUR", false, "2 packs, order by 25 Nov 2026"},
 		{"too late", nil, func(q *Question) { q.DeliveryDays, q.NewFit, q.Wanted = 61, 1, 2 },
-			"too late: 2 more packs should have been ordered by 24 Nov 2026 to have 2 packs fit on 24 Jan 2027; ordered today they are ready about 25 Jan 2027, so ask for a faster delivery, or borrow; 2 × 45 = 90 EUR", true},
-		{"past", nil, func(q *Question) { q.ThenMS, q.NewFit, q.Wanted = nowMS-day, 1, 1 }, "the day is past; 1 more pack would make 1 pack fit with 100 %; 1 × 45 = 45 EUR", true},
-		{"no help", forecast(3, 0.9), func(q *Question) { q.NewFit = 0 }, "even 1000 new packs do not make 8 packs fit with 95 %: ask for fewer, or for less certainty", false},
-		{"absurd", nil, func(q *Question) { q.Wanted = math.MaxInt }, "", false},
+			"too late: 2 more packs should have been ordered by 24 Nov 2026 to have 2 packs fit on 24 Jan 2027; ordered today they are ready about 25 Jan 2027, so ask for a faster delivery, or borrow; 2 × 45 = 90 EUR", true, "2 packs, too late to order: ordered today they are ready about 25 Jan 2027, with 61 days for delivery"},
+		{"past", nil, func(q *Question) { q.ThenMS, q.NewFit, q.Wanted = nowMS-day, 1, 1 }, "the day is past; 1 more pack would make 1 pack fit with 100 %; 1 × 45 = 45 EUR", true, "1 pack"},
+		{"no help", forecast(3, 0.9), func(q *Question) { q.NewFit = 0 }, "even 1000 new packs do not make 8 packs fit with 95 %: ask for fewer, or for less certainty", false, "it cannot be reached by buying"},
+		{"absurd", nil, func(q *Question) { q.Wanted = math.MaxInt }, "", false, ""},
 	} {
 		q := ask()
 		c.change(&q)
 		b := Compute(c.packs, q).Buy
+		if c.short != "" && b.Short != c.short {
+			t.Errorf("%s in short: %s, want %s", c.name, b.Short, c.short)
+		}
 		if c.want != "" && b.Text != c.want || b.TooLate != c.late || !b.Reached != strings.HasPrefix(b.Text, "even") {
 			t.Errorf("%s:\n got %s\nwant %s\n%+v", c.name, b.Text, c.want, b)
 		}
+	}
+}
+
+// TestUntestedPacks: nothing counts on them, but the plan says what it would be
+// if they proved fit, as a plan in which they have been tested says itself.
+func TestUntestedPacks(t *testing.T) {
+	fresh := func(name string) Pack {
+		return Pack{Name: name, Outcome: "untested", Untested: true, FitThenKnown: true}
+	}
+	fleet := func(more ...Pack) []Pack { return append(forecast(6, 1), more...) }
+	plan := func(packs []Pack) Plan {
+		q := ask()
+		q.NewFit, q.WantedPct = 1, 90
+		return Compute(packs, q)
+	}
+	stopped, resting := fresh("stopped"), fresh("resting")
+	stopped.Outcome, resting.Rests = "set-aside", true
+	for _, c := range []struct {
+		packs []Pack
+		want  string
+	}{
+		{fleet(fresh("Coot")), "test Coot first: if it is fit, it is one fewer"},
+		{fleet(stopped, resting), ""},
+		{fleet(fresh("Coot"), fresh("Rail"), stopped), "test Coot and Rail first: if all are fit, it is one fewer"}, // of two with 94 % both stay fit with 88 %
+		{fleet(fresh("A"), fresh("B"), fresh("C"), fresh("D")), "test A, B, C and 1 more first: if all are fit, none is to be bought"},
+		{forecast(12, 0.99)[:0], ""},
+		{append(forecast(12, 0.99), fresh("Coot")), ""}, // none to buy anyway
+	} {
+		p := plan(c.packs)
+		if p.Buy.TestFirst != c.want {
+			t.Errorf("%d packs, buy %d: %q, want %q", len(c.packs), p.Buy.Packs, p.Buy.TestFirst, c.want)
+		}
+	}
+	packs := fleet(fresh("Coot"), fresh("Rail"))
+	before := plan(packs)
+	for i := range packs[6:] {
+		packs[6+i].Untested, packs[6+i].FitNow, packs[6+i].FitThen, packs[6+i].FitThenKnown = false, true, 1, false
+	}
+	if after := plan(packs); before.Buy.Packs-after.Buy.Packs != 1 || before.Expected != 6 {
+		t.Errorf("buy %d untested and %d tested, of %g expected", before.Buy.Packs, after.Buy.Packs, before.Expected)
+	}
+}
+
+// TestReferencePackRests: it counts neither now nor then, and the rules say so.
+func TestReferencePackRests(t *testing.T) {
+	packs := forecast(3, 1)
+	packs[1].Rests = true
+	p := Compute(packs, ask())
+	if p.Now != 2 || p.Expected != 2 || p.High != 2 || len(p.Shares) != 4 {
+		t.Errorf("%+v", p)
+	}
+	if rules := strings.Join(p.Rules, " "); !strings.Contains(rules, "The team's reference pack (pack 1) rests: ") {
+		t.Errorf("%s", rules)
+	}
+	packs[1].Rests = false
+	if rules := strings.Join(Compute(packs, ask()).Rules, " "); strings.Contains(rules, "reference pack") {
+		t.Errorf("%s", rules)
+	}
+}
+
+// TestDoubtful: packs that are not fit now count with their chance, the likeliest
+// is named first.
+func TestDoubtful(t *testing.T) {
+	packs := forecast(4, 0.9)
+	if p := Compute(packs, ask()); p.Doubtful != "" {
+		t.Errorf("%s", p.Doubtful)
+	}
+	packs[0].FitNow, packs[0].FitThen, packs[0].Outcome = false, 0.2, "retest"
+	packs[1].FitNow, packs[1].FitThen, packs[1].Outcome = false, 0.66, "retest"
+	packs[2].FitNow, packs[2].FitThen = false, 0.001
+	if p := Compute(packs, ask()); !strings.Contains(p.Doubtful, "(pack 1 66 % and pack 0 20 %)") {
+		t.Errorf("%s", p.Doubtful)
 	}
 }
 

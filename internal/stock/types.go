@@ -18,6 +18,7 @@ type Pack struct {
 	Untested      bool
 	Held          bool   // not to be tested now: something graver comes first
 	Mended        string // "mended on 24 Nov 2026, not tested since"; empty otherwise
+	Rests         bool   // the team's reference pack: not taken to events, and not counted
 }
 
 // Question is what is asked.
@@ -41,14 +42,16 @@ type Share struct {
 
 // Buy is what to buy, and by when.
 type Buy struct {
-	Packs    int      `json:"packs"`
-	ByMS     *int64   `json:"by_ms"` // unix ms, last day to order; null where none is needed
-	TooLate  bool     `json:"too_late"`
-	Reached  bool     `json:"reached"`  // with Packs new ones the wanted number is sure enough; if not, Packs is 0 and SurePct without any
-	SurePct  float64  `json:"sure_pct"` // percent, with them, of having the wanted number
-	Cost     *float64 `json:"cost"`     // null without a price
-	Currency string   `json:"currency"`
-	Text     string   `json:"text"`
+	Packs     int      `json:"packs"`
+	ByMS      *int64   `json:"by_ms"` // unix ms, last day to order; null where none is needed
+	TooLate   bool     `json:"too_late"`
+	Reached   bool     `json:"reached"`  // with Packs new ones the wanted number is sure enough; if not, Packs is 0 and SurePct without any
+	SurePct   float64  `json:"sure_pct"` // percent, with them, of having the wanted number
+	Cost      *float64 `json:"cost"`     // null without a price
+	Currency  string   `json:"currency"`
+	Text      string   `json:"text"`
+	Short     string   `json:"short"`      // in a few words, without what it costs
+	TestFirst string   `json:"test_first"` // where packs that were never tested could make it fewer; or empty
 }
 
 // ToTest is one line of the list of what to test next.
@@ -61,7 +64,8 @@ type ToTest struct {
 
 // Plan is the answer.
 type Plan struct {
-	Now      int      `json:"now"` // fit for competition today
+	Now      int      `json:"now"`    // fit for competition today
+	Wanted   int      `json:"wanted"` // fit then; 0: no number
 	ThenMS   int64    `json:"then_ms"`
 	Expected float64  `json:"expected"` // mean number then
 	Low      int      `json:"low"`      // Low to High packs with 95 % or more:
@@ -69,7 +73,9 @@ type Plan struct {
 	Shares   []Share  `json:"shares"`   // by number, all of them
 	SurePct  float64  `json:"sure_pct"` // percent, of having the wanted number without buying
 	Unknown  []string `json:"unknown"`  // names of packs whose future is only taken over from today
+	Doubtful string   `json:"doubtful"` // why more may be fit then than are now; or empty
 	Buy      Buy      `json:"buy"`
 	Test     []ToTest `json:"test"`  // most useful first
+	Shown    int      `json:"shown"` // how many of them are shown at first, on screen and on paper
 	Rules    []string `json:"rules"` // how it was worked out, in sentences
 }

@@ -3,7 +3,10 @@ package trend
 import (
 	"math"
 	"slices"
+	"strings"
 	"testing"
+
+	"packwright/internal/place"
 )
 
 // Flow rate of ten batches: NIST/SEMATECH e-Handbook 6.3.2.2 (published source):
@@ -81,6 +84,11 @@ func TestSuddenChanges(t *testing.T) {
 		}
 		if len(a.Warnings) != len(a.Chart.Changes) {
 			t.Errorf("%s: changes and warnings: %+v", what, a.Warnings)
+		}
+		for _, w := range a.Warnings { // a person knows tests by their day, not by a number
+			if day := place.Clock(nil).Words(a.Series.Occasions[c.at].AtMS); w.Code != LatestOff && !strings.Contains(w.Text, "the test of "+day) {
+				t.Errorf("%s: %s, want %s", what, w.Text, day)
+			}
 		}
 	}
 }

@@ -38,7 +38,7 @@ func (a *Analysis) warnOfSeries(o Options) {
 }
 
 // warnOfChanges puts the sudden changes into words.
-func (a *Analysis) warnOfChanges() {
+func (a *Analysis) warnOfChanges(o Options) {
 	if a.Chart == nil {
 		return
 	}
@@ -48,7 +48,7 @@ func (a *Analysis) warnOfChanges() {
 		if c.ChangeOhm < 0 {
 			way = "down"
 		}
-		switch test := "test " + strconv.Itoa(c.Occasion+1); c.Kind {
+		switch test := "the test of " + o.Clock.Words(a.Series.Occasions[c.Occasion].AtMS); c.Kind {
 		case Outlier:
 			a.warn(OutlierSeen, test+" is off by "+size+" ("+way+") and the others are not; it stays in, and hardly moves the line", "look at how it was taken: contact, load, temperature")
 		case Step:

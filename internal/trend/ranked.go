@@ -32,7 +32,7 @@ func (p *points) ranked(ranks []int64) []float64 {
 		order[i] = int(r - 1)
 	}
 	slices.Sort(order)
-	place(keys, order)
+	settle(keys, order)
 	result := make([]float64, len(ranks))
 	for i, r := range ranks {
 		result[i] = slopeOf(keys[r-1])
@@ -79,9 +79,9 @@ func atRank(list []slopeAndWeight, rank int64) float64 {
 	return list[len(list)-1].slope
 }
 
-// place brings to each index of the ordered list the key that stands there when
+// settle brings to each index of the ordered list the key that stands there when
 // all are in order (Hoare's selection).
-func place(keys []uint64, indexes []int) {
+func settle(keys []uint64, indexes []int) {
 	for len(indexes) > 0 && len(keys) > 1 {
 		if len(keys) <= 12 {
 			slices.Sort(keys)
@@ -104,7 +104,7 @@ func place(keys []uint64, indexes []int) {
 		} // [:j+1] ≤ pivot, between them = pivot, [i:] ≥ pivot
 		left, _ := slices.BinarySearch(indexes, j+1)
 		right, _ := slices.BinarySearch(indexes, i)
-		place(keys[:j+1], indexes[:left])
+		settle(keys[:j+1], indexes[:left])
 		keys = keys[i:]
 		indexes = slices.Clone(indexes[right:])
 		for k := range indexes {

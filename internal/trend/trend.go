@@ -26,6 +26,7 @@ import (
 
 	"packwright/internal/loadtest"
 	"packwright/internal/measure"
+	"packwright/internal/place"
 	"packwright/internal/problem"
 )
 
@@ -122,6 +123,7 @@ type Options struct {
 	To20C    bool        // bring every resistance to 20 °C first
 	Tempco   Temperature // for To20C; zero: UsualTemperature
 	Working  bool        // write the working out
+	Clock    place.Clock // by which days are told
 }
 
 // Outcome is the answer in a word. The texts are part of the API.
@@ -177,7 +179,7 @@ func Analyse(tests []Test, o Options) (Analysis, error) {
 		a.Line, a.Kendall = &line, &kendall
 	}
 	a.Chart = chartOf(s, a.Line)
-	a.warnOfChanges()
+	a.warnOfChanges(o)
 	a.decide(o)
 	if o.Working {
 		a.Working = workingOf(&a, &o)

@@ -92,6 +92,10 @@ export interface Baseline {
 /** Board is the fleet over the season. */
 export interface Board {
   plan: StockPlan;
+  /** name of the team's event, where its day is asked about; or empty */
+  event: string;
+  /** the packs that go to the event, the lowest resistance first */
+  take: Taken[];
   /** in order of the overview */
   rows: BoardRow[];
   /** test days on which the set-up was off */
@@ -122,6 +126,7 @@ export interface BoardRow {
   code: string;
   name: string;
   outcome: Outcome;
+  stand: Stand;
   /** as in fleet.Row */
   treat_as?: Outcome;
   ohm: number | null;
@@ -130,7 +135,7 @@ export interface BoardRow {
   /** percent of the line's middle in 30 days, as in the trend's text */
   slope_pct_month: number | null;
   crossing: Forecast | null;
-  /** probability on the asked day; null where it was mended and not tested since */
+  /** probability on the asked day; null where it was not tested, or mended and not tested since, and for the reference pack, which is not counted */
   fit_then: number | null;
   /** at full charge */
   drive: DriveAnswer | null;
@@ -190,6 +195,10 @@ export interface Buy {
   cost: number | null;
   currency: string;
   text: string;
+  /** in a few words, without what it costs */
+  short: string;
+  /** where packs that were never tested could make it fewer; or empty */
+  test_first: string;
 }
 
 /** CapacityState is the latest capacity check. */
@@ -1694,6 +1703,13 @@ export interface Stamp {
   voided_with?: string;
 }
 
+/** Stand is where a pack stands when an event comes. */
+export type Stand =
+  | "goes"
+  | "stays"
+  | "test-first"
+  | "reference";
+
 /** Step is one line of the working, as on a blackboard. */
 export interface Step {
   /** "current through the load" */
@@ -1710,6 +1726,8 @@ export interface Step {
 export interface StockPlan {
   /** fit for competition today */
   now: number;
+  /** fit then; 0: no number */
+  wanted: number;
   then_ms: number;
   /** mean number then */
   expected: number;
@@ -1723,9 +1741,13 @@ export interface StockPlan {
   sure_pct: number;
   /** names of packs whose future is only taken over from today */
   unknown: string[];
+  /** why more may be fit then than are now; or empty */
+  doubtful: string;
   buy: Buy;
   /** most useful first */
   test: ToTest[];
+  /** how many of them are shown at first, on screen and on paper */
+  shown: number;
   /** how it was worked out, in sentences */
   rules: string[];
 }
@@ -1759,6 +1781,14 @@ export interface TableAnswer {
 export interface TableRequest {
   what: Table;
   now_ms: number;
+}
+
+/** Taken is a pack that goes to the event. */
+export interface Taken {
+  code: string;
+  name: string;
+  /** that its test is older than the team wants them; or empty */
+  but: string;
 }
 
 /** Team is the effective team settings: defaults under what entries changed. */

@@ -1,40 +1,58 @@
 // What a mentor asks first, each in a line.
-import type { Board, BoardRow, Cause } from "../../core/types";
-import { count } from "../../ui/format";
+import type { Board, BoardRow, Cause, Stand } from "../../core/types";
+import { capital } from "../../ui/format";
 import { sentence } from "../../ui/notice";
 import { dayOf } from "../health/words";
 
-/** Packs in the order in which they are best taken: the lowest resistance first. */
-export function fitOf(rows: BoardRow[]): BoardRow[] {
-  return rows.filter((row) => row.outcome === "competition").sort((a, b) => (a.ohm ?? 0) - (b.ohm ?? 0));
-}
-
-export function Answers({ board: { plan, rows } }: { board: Board }) {
-  const fit = fitOf(rows);
+export function Answers({ board: { plan, rows, take, event } }: { board: Board }) {
   const { buy } = plan;
-  const order = buy.packs > 0 && buy.by_ms !== null ? `, order by ${dayOf(buy.by_ms)}` : "";
+  const day = dayOf(plan.then_ms);
   return (
     <section class="readout" aria-label="In short">
+      <h2>
+        For {event ? `${event}, ${day}` : day}
+        {plan.wanted > 0 && `: ${plan.wanted} wanted`}
+      </h2>
       <dl class="answers">
         <div>
           <dt>Take</dt>
           <dd>
-            <strong>{fit.length > 0 ? fit.map((row) => row.name || row.code).join(", ") : "No pack is fit"}</strong>
+            {take.length === 0 && <strong>No pack is fit</strong>}
+            {take.map((pack, i) => (
+              <span key={pack.code}>
+                {i > 0 && ", "}
+                <strong>{pack.name || pack.code}</strong>
+                {pack.but && ` (${pack.but})`}
+              </span>
+            ))}
           </dd>
         </div>
+        <Standing rows={rows} stand="test-first" words="Test first" />
+        <Standing rows={rows} stand="stays" words="Leave at home" />
+        <Standing rows={rows} stand="reference" words="Reference: rests" />
         <With rows={rows} cause="contact-or-lead" words="Mend the lead" />
         <With rows={rows} cause="lost-cell" words="Lost cell" />
         <div>
           <dt>Buy</dt>
           <dd>
-            <strong>
-              {buy.packs > 0 ? count(buy.packs, "pack") : "Nothing"}
-              {order}
-            </strong>
+            <strong>{capital(buy.short)}</strong>
+            {buy.test_first && <p class="small">{sentence(buy.test_first)}</p>}
           </dd>
         </div>
       </dl>
     </section>
+  );
+}
+
+/** The packs that stand there, in the order of the table. */
+function Standing({ rows, stand, words }: { rows: BoardRow[]; stand: Stand; words: string }) {
+  const there = rows.filter((row) => row.stand === stand);
+  if (there.length === 0) return null;
+  return (
+    <div>
+      <dt>{words}</dt>
+      <dd>{there.map((row) => row.name || row.code).join(", ")}</dd>
+    </div>
   );
 }
 

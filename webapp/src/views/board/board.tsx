@@ -71,7 +71,7 @@ function Shown({ team, empty }: { team: Team; empty: boolean }) {
                 label="On this day"
                 type="date"
                 text={day.value || (board ? localDate(board.plan.then_ms) : "")}
-                help={team.event_name || "Event and number of the team are in Set-up, Season"}
+                help={team.event_name ? board?.event : "Event and number of the team are in Set-up, Season"}
                 complaint={never ?? undefined}
                 onText={(text) => (day.value = text)}
               />
@@ -89,7 +89,7 @@ function Shown({ team, empty }: { team: Team; empty: boolean }) {
         {board && (
           <div class="stack">
             <Found rows={board.rows} />
-            <NextTests list={board.plan.test} />
+            <NextTests list={board.plan.test} shown={board.plan.shown} />
             <OffDays days={board.days} />
           </div>
         )}

@@ -11,7 +11,7 @@ export function Buy({ plan: { buy, sure_pct } }: { plan: StockPlan }) {
   const facts: Fact[] = [["Sure without buying", chance(sure_pct / 100)]];
   if (buy.packs > 0) {
     facts.push(["Sure with them", chance(buy.sure_pct / 100)]);
-    if (buy.by_ms !== null) facts.push(["Order by", dayOf(buy.by_ms)]);
+    if (buy.by_ms !== null && !buy.too_late) facts.push(["Order by", dayOf(buy.by_ms)]);
     if (buy.cost !== null) facts.push(["Cost", `${buy.cost.toLocaleString("en-GB", { maximumFractionDigits: 2 })} ${buy.currency}`]);
   }
   return (
@@ -20,6 +20,7 @@ export function Buy({ plan: { buy, sure_pct } }: { plan: StockPlan }) {
         <span class="value">{buy.packs > 0 ? count(buy.packs, "pack") : "Nothing"}</span>
       </p>
       <p>{sentence(buy.text)}</p>
+      {buy.test_first && <p>{sentence(buy.test_first)}</p>}
       {buy.too_late && (
         <Notice warm>
           <strong>It is too late to order for that day.</strong>

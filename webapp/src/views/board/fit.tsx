@@ -26,6 +26,7 @@ export function Fit({ plan }: { plan: StockPlan }) {
           </div>
         </dl>
         <p class="small quiet">At least {plan.low} with 95 % probability, at most {plan.high} with 95 %; {plan.expected.toFixed(1)} on average.</p>
+        {plan.doubtful && <p class="small">{sentence(plan.doubtful)}</p>}
         {shares.length > 1 && (
           <table class="bars">
             <caption>How likely each number is on that day</caption>

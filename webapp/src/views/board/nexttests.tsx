@@ -5,9 +5,7 @@ import { capital } from "../../ui/format";
 import { Icon } from "../../ui/icon";
 import { Panel } from "../../ui/screen";
 
-const shown = 5; // at first sight
-
-export function NextTests({ list }: { list: ToTest[] }) {
+export function NextTests({ list, shown }: { list: ToTest[]; shown: number }) {
   const all = useSignal(false);
   const lines = all.value ? list : list.slice(0, shown);
   return (

@@ -5,12 +5,13 @@ import { Mark } from "../../ui/outcome";
 import { Panel } from "../../ui/screen";
 import { num, Table } from "../../ui/table";
 import { dayOf, ohms } from "../health/words";
-import { chance, trendOf } from "./words";
+import { chance, trendOf, uncounted } from "./words";
 
 export function SideBySide({ rows, thenMS }: { rows: BoardRow[]; thenMS: number }) {
   const capacity = rows.some((row) => row.capacity_pct !== null);
   return (
     <Panel title="Side by side">
+      <p class="small quiet narrow-only">The table is wider than the screen: push it to the left.</p>
       <Table
         label="Packs side by side"
         heads={["Pack", "Resistance", "Trend", "On the field", "Found", capacity && num("Capacity"), num(`Fit on ${dayOf(thenMS)}`)]}
@@ -56,7 +57,7 @@ function Row({ row, capacity }: { row: BoardRow; capacity: boolean }) {
       </td>
       <td class="wide">{[...row.safety.map(capital), ...row.findings.map((finding) => finding.title)].join(", ") || "nothing"}</td>
       {capacity && <td class="num">{row.capacity_pct === null ? "" : `${plain(Math.round(row.capacity_pct))} %`}</td>}
-      <td class="num">{row.fit_then === null ? "not known" : chance(row.fit_then)}</td>
+      <td class="num">{row.fit_then === null ? uncounted(row) : chance(row.fit_then)}</td>
     </tr>
   );
 }

@@ -22,6 +22,12 @@ export function trendOf(row: BoardRow): { word: string; more: string } {
   return { word: trendWord[row.trend], more: [slope, likely].filter(Boolean).join(", ") };
 }
 
+/** Why a pack has no chance of being fit. */
+export function uncounted(row: BoardRow): string {
+  if (row.stand === "reference") return "reference: rests";
+  return row.ohm === null ? "not tested" : "not known";
+}
+
 /** A probability in percent, as a bar's length and its words. */
 export function chance(p: number): string {
   if (p > 0 && p < 0.01) return "under 1 %";

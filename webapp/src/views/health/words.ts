@@ -25,7 +25,7 @@ export function forecastWords(trend: Trend): string | null {
 }
 
 export const confidenceWord: Record<HealthFinding["confidence"], string> = {
-  plain: "Plain: hardly anything else explains it",
+  plain: "Sure: hardly anything else explains it",
   likely: "Likely",
   possible: "Possible: worth a look",
 };
