@@ -14,6 +14,15 @@ const (
 	fleetRowMM    = 9.0
 	fleetLeastMM  = 5.4
 	mostAnswers   = 6
+
+	lookPT        = 7.0
+	lookStepMM    = 2.6
+	mostLookLines = 5
+	fewLookLines  = 2 // where there is no room
+
+	mostBoxLines   = 12
+	usualBoxLines  = 6 // more than these give way to what is to be looked at
+	fewestBoxLines = 2
 )
 
 // fleetColumns are the columns of the table and their widths, millimetres; the
@@ -38,6 +47,7 @@ func layoutFleetReport(t *typesetter, page FleetPage, o ReportOptions) (*drawing
 	if err != nil {
 		return nil, err
 	}
+	t.wholeWords = true
 	t.printables("the report", &o.Date, &o.Team)
 	d := &drawing{title: page.Title}
 	pen, err := newReportPage(t, d, o, fleetMarginMM)
@@ -48,7 +58,6 @@ func layoutFleetReport(t *typesetter, page FleetPage, o ReportOptions) (*drawing
 	t.putRight(pen.p, regular, 9, pen.right, pen.y, dated)
 	t.putFit(pen.p, bold, 17, 10, pen.left, pen.y, pen.right-pen.left-t.width(regular, 9, dated)-6, page.Title)
 	pen.y += 6
-	pen.answers(page.Answers)
 
 	rest := page.Rows
 	rows := rest[:min(len(rest), MostFleetRows)]
@@ -58,17 +67,27 @@ func layoutFleetReport(t *typesetter, page FleetPage, o ReportOptions) (*drawing
 	}
 	recycling := float64(len(t.wrap(regular, page.Recycling, pen.right-pen.left, 8)))*lineMM(8) + 2
 	const headMM, titleMM = 9.0, 7.0
+	look := pen.lookLines(rows)
+	room := pen.bottom - pen.y - headMM - 2*lineMM(8) - recycling - titleMM
+	if pen.boxesMM(page.Answers, usualBoxLines)+heightOf(look, fleetLeastMM) > room {
+		for i := range look {
+			look[i] = joined(look[i], fewLookLines)
+		}
+	}
+	pen.answers(page.Answers, room-heightOf(look, fleetLeastMM))
 	beyond := 0.0
 	if len(rest) > len(rows) {
 		beyond = 2 * lineMM(8)
 	}
-	room := pen.bottom - pen.y - headMM - beyond - recycling - titleMM - worked
-	rowMM := min(fleetRowMM, room/float64(len(rows)))
-	if rowMM < fleetLeastMM { // the explanation gives way, the packs do not
-		rowMM = fleetLeastMM
+	most := pen.bottom - pen.y - headMM - beyond - recycling - titleMM
+	rowMM := fleetRowMM
+	for rowMM > fleetLeastMM && heightOf(look, rowMM) > most-worked {
+		rowMM = max(rowMM-0.1, fleetLeastMM)
+	}
+	if heightOf(look, rowMM) > most-worked { // the explanation gives way, the packs do not
 		d.notes = append(d.notes, "the page has no room for all of how it was worked out: the app shows it")
 	}
-	pen.table(rows, rowMM, page.LimitOhm)
+	pen.table(rows, look, rowMM, page.LimitOhm)
 	if len(rest) > len(rows) {
 		pen.others(rest[len(rows):])
 	}
@@ -111,8 +130,25 @@ func (p FleetPage) printable(t *typesetter) (FleetPage, error) {
 	return p, nil
 }
 
-// answers draws the questions in boxes, two beside each other.
-func (r *reportPen) answers(list []FleetAnswer) {
+// answers draws the questions in boxes, two beside each other, with as many lines
+// of what is below an answer as leave room for the packs.
+func (r *reportPen) answers(list []FleetAnswer, roomMM float64) {
+	lines := mostBoxLines
+	for lines > fewestBoxLines && r.boxesMM(list, lines) > roomMM {
+		lines--
+	}
+	r.boxes(list, lines)
+}
+
+// boxesMM is the height of the boxes, drawn elsewhere to be measured.
+func (r *reportPen) boxesMM(list []FleetAnswer, lines int) float64 {
+	elsewhere := *r
+	elsewhere.p = new(drawing).addPage(r.p.w, r.p.h)
+	elsewhere.boxes(list, lines)
+	return elsewhere.y - r.y
+}
+
+func (r *reportPen) boxes(list []FleetAnswer, lines int) {
 	const gapMM, padMM = 4.0, 2.5
 	w := (r.right - r.left - gapMM) / 2
 	for i := 0; i < len(list); i += 2 {
@@ -123,10 +159,10 @@ func (r *reportPen) answers(list []FleetAnswer) {
 			r.y = top + 4.6
 			r.t.putFit(r.p, regular, 8.5, 7, x+padMM, r.y, w-2*padMM, a.Question)
 			r.y += 5.2
-			r.wrapped(bold, 11, x+padMM, w-2*padMM, 3, a.Answer)
+			r.wrapped(bold, 11, x+padMM, w-2*padMM, lines, a.Answer)
 			if a.More != "" {
 				r.y -= 0.6
-				r.wrapped(regular, 8, x+padMM, w-2*padMM, 3, a.More)
+				r.wrapped(regular, 8, x+padMM, w-2*padMM, lines, a.More)
 			}
 			bottom = max(bottom, r.y-1.6)
 		}
@@ -137,8 +173,42 @@ func (r *reportPen) answers(list []FleetAnswer) {
 	}
 }
 
-// table draws the packs, each in a row of two lines.
-func (r *reportPen) table(rows []FleetRow, rowMM, limitOhm float64) {
+// lookLines are the lines of what to look at, for each row.
+func (r *reportPen) lookLines(rows []FleetRow) [][]string {
+	w := r.right - r.left
+	for _, c := range fleetColumns {
+		w -= c.w
+	}
+	lines := make([][]string, len(rows))
+	for i := range rows {
+		lines[i] = joined(r.t.wrap(regular, rows[i].LookAt, w-1.5, lookPT), mostLookLines)
+	}
+	return lines
+}
+
+// joined leaves so many lines, with all that follows on the last of them.
+func joined(lines []string, most int) []string {
+	if len(lines) <= most {
+		return lines
+	}
+	return append(slices.Clone(lines[:most-1]), strings.Join(lines[most-1:], " "))
+}
+
+// rowHeightMM is that of a row in which so many lines are to have room.
+func rowHeightMM(look []string, rowMM float64) float64 {
+	return max(rowMM, lookStepMM*float64(len(look))+0.2)
+}
+
+func heightOf(look [][]string, rowMM float64) float64 {
+	sum := 0.0
+	for _, lines := range look {
+		sum += rowHeightMM(lines, rowMM)
+	}
+	return sum
+}
+
+// table draws the packs, each in a row of two lines or as many as look has.
+func (r *reportPen) table(rows []FleetRow, look [][]string, rowMM, limitOhm float64) {
 	y := r.y + 5
 	x := r.left
 	for _, c := range fleetColumns {
@@ -151,16 +221,17 @@ func (r *reportPen) table(rows []FleetRow, rowMM, limitOhm float64) {
 	}
 	y += 1.6
 	bar := newBar(rows, limitOhm)
-	for _, row := range rows {
+	for i, row := range rows {
+		h := rowHeightMM(look[i], rowMM)
 		r.p.line(r.left, y, r.right, y, 0.15)
-		r.row(row, y, rowMM, bar)
-		y += rowMM
+		r.row(row, look[i], y, h, bar)
+		y += h
 	}
 	r.p.line(r.left, y, r.right, y, 0.3)
 	r.y = y
 }
 
-func (r *reportPen) row(row FleetRow, y, rowMM float64, b *bar) {
+func (r *reportPen) row(row FleetRow, look []string, y, rowMM float64, b *bar) {
 	one, two := y+rowMM/2-0.5, y+rowMM/2+2.4
 	x := r.left
 	put := func(f face, sizePT, at, w float64, text string) {
@@ -195,18 +266,10 @@ func (r *reportPen) row(row FleetRow, y, rowMM float64, b *bar) {
 			put(regular, 8, one, w, row.Crossing)
 			put(regular, 7, two, w, row.Change)
 		case 6:
-			most, step := 2, 2.9
-			if rowMM > 8.5 {
-				most = 3
-			}
-			lines := r.t.wrap(regular, row.LookAt, w-1.5, 7)
-			if len(lines) > most {
-				lines = append(lines[:most-1], strings.Join(lines[most-1:], " "))
-			}
-			at := y + rowMM/2 + 0.9 - step*float64(len(lines)-1)/2
-			for _, l := range lines {
-				put(regular, 7, at, w, l)
-				at += step
+			at := y + rowMM/2 + 0.9 - lookStepMM*float64(len(look)-1)/2
+			for _, l := range look {
+				put(regular, lookPT, at, w, l)
+				at += lookStepMM
 			}
 		}
 		x += w

@@ -9,17 +9,24 @@ import (
 )
 
 const (
-	mostPages       = 200
-	historyRows     = 12
-	fewestHistory   = 4
-	historyRowMM    = 4.1
-	workingRowMM    = 3.5
-	workingWordsMM  = 3.0 // more, with the words above each formula
-	plotMM          = 60.0
-	plotMoreMM      = 45.0 // at most, where the page has room
-	emptyPlotMM     = 20.0
-	mostPlotMarks   = 6
-	mostFullFinding = 3
+	mostPages        = 200
+	historyRows      = 12
+	fewestHistory    = 4
+	historyRowMM     = 4.1
+	workingRowMM     = 3.5
+	workingWordsMM   = 3.0 // more, with the words above each formula
+	plotMM           = 60.0
+	plotMoreMM       = 45.0 // at most, where the page has room
+	emptyPlotMM      = 20.0
+	mostPlotMarks    = 6
+	mostFullFinding  = 3
+	mostReason       = 4 // lines
+	mostEvidence     = 8 // lines of a finding
+	fewestEvidence   = 2
+	mostMarkLines    = 2
+	mostWorkingLines = 3
+	noteMM           = 2.8 // of a note in lines of its own
+	mostNoteLines    = 3
 )
 
 // plainIndexes writes what the formulas of a working have and the fonts lack.
@@ -33,6 +40,7 @@ func layoutPackReport(t *typesetter, pages []PackPage, o ReportOptions) (*drawin
 	if len(pages) > mostPages {
 		return nil, problem.New(problem.TooLarge, "print fewer packs at once", "%d pages are more than %d", len(pages), mostPages)
 	}
+	t.wholeWords = true
 	t.printables("the report", &o.Date, &o.Team)
 	d := &drawing{title: "Pack report"}
 	for i := range pages {
@@ -40,24 +48,32 @@ func layoutPackReport(t *typesetter, pages []PackPage, o ReportOptions) (*drawin
 		if err != nil {
 			return nil, err
 		}
-		// Once to see what is left over, which the plot then takes.
-		left, err := layoutPackPage(t, &drawing{}, &page, o, plotMM)
-		if err != nil {
-			return nil, err
+		// First to see how much of the evidence there is room for, and what is left
+		// over, which the plot then takes.
+		lines, left := mostEvidence, 0.0
+		for ; ; lines-- {
+			tried := &drawing{}
+			if left, err = layoutPackPage(t, tried, &page, o, plotMM, lines); err != nil {
+				return nil, err
+			}
+			if lines == fewestEvidence || len(tried.notes) == 0 {
+				break
+			}
 		}
 		height := plotMM + min(max(left, 0), plotMoreMM)
 		if len(page.Plot.Points) == 0 {
 			height = emptyPlotMM
 		}
-		if _, err := layoutPackPage(t, d, &page, o, height); err != nil {
+		if _, err := layoutPackPage(t, d, &page, o, height, lines); err != nil {
 			return nil, err
 		}
 	}
 	return d, nil
 }
 
-// layoutPackPage draws one page and gives the height that stays empty.
-func layoutPackPage(t *typesetter, d *drawing, page *PackPage, o ReportOptions, plotMM float64) (leftMM float64, err error) {
+// layoutPackPage draws one page, with so many lines of evidence for a finding at
+// most, and gives the height that stays empty.
+func layoutPackPage(t *typesetter, d *drawing, page *PackPage, o ReportOptions, plotMM float64, evidence int) (leftMM float64, err error) {
 	pen, err := newReportPage(t, d, o, 15)
 	if err != nil {
 		return 0, err
@@ -68,7 +84,7 @@ func layoutPackPage(t *typesetter, d *drawing, page *PackPage, o ReportOptions, 
 	if len(page.Tests)+len(page.Findings) == 0 {
 		return 0, nil // there is nothing yet to say
 	}
-	pen.findings(page.Findings)
+	pen.findings(page.Findings, evidence)
 	return pen.lowerHalf(d, page), nil
 }
 
@@ -142,9 +158,9 @@ func (r *reportPen) decision(page *PackPage) {
 	r.p.rect(box{r.left, top, w, 10}, 0.8)
 	x := r.left + w + 4
 	r.y = top + 3.4
-	r.wrapped(regular, 9, x, r.right-x, 2, page.Reason)
+	r.wrapped(regular, 9, x, r.right-x, mostReason, page.Reason)
 	if len(page.Next) > 0 {
-		r.wrapped(bold, 9, x, r.right-x, 2, "Next: "+strings.Join(page.Next, "; "))
+		r.wrapped(bold, 9, x, r.right-x, mostReason, "Next: "+strings.Join(page.Next, "; "))
 	}
 	r.y = max(r.y, top+13)
 }
@@ -156,22 +172,42 @@ func (r *reportPen) plot(page *PackPage, heightMM float64) {
 	if len(page.Plot.Points) > 0 {
 		r.legend(&page.Plot)
 	}
-	for i, m := range marks[:min(len(marks), mostPlotMarks)] {
-		column := i % 2
-		half := (r.right - r.left) / 2
-		x := r.left + float64(column)*half
-		r.t.put(r.p, bold, 7.5, x, r.y, fmt.Sprintf("%d", i+1))
-		r.t.putFit(r.p, regular, 7.5, 6, x+4.5, r.y, half-7, m.Words)
-		if column == 1 || i == min(len(marks), mostPlotMarks)-1 {
-			r.y += lineMM(7.5)
-		}
-	}
+	r.marks(marks[:min(len(marks), mostPlotMarks)])
 	if more := len(marks) - mostPlotMarks; more > 0 {
 		r.t.put(r.p, regular, 7.5, r.left, r.y, fmt.Sprintf("%d later ones are in the app", more))
 		r.y += lineMM(7.5)
 	}
 	r.y += 1.6
-	r.wrapped(bold, 9, r.left, r.right-r.left, 2, page.Trend)
+	r.wrapped(bold, 9, r.left, r.right-r.left, mostReason, page.Trend)
+}
+
+// marks says what happened, two beside each other where they are short.
+func (r *reportPen) marks(list []PlotMark) {
+	half := (r.right - r.left) / 2
+	column := 0
+	next := func() {
+		r.y += lineMM(7.5)
+		column = 0
+	}
+	for i, m := range list {
+		long := r.t.width(regular, 6, m.Words) > half-7
+		if long && column == 1 {
+			next()
+		}
+		x := r.left + float64(column)*half
+		r.t.put(r.p, bold, 7.5, x, r.y, fmt.Sprintf("%d", i+1))
+		if long {
+			r.wrapped(regular, 7.5, x+4.5, r.right-x-4.5, mostMarkLines, m.Words)
+			continue
+		}
+		r.t.putFit(r.p, regular, 7.5, 6, x+4.5, r.y, half-7, m.Words)
+		if column++; column == 2 {
+			next()
+		}
+	}
+	if column == 1 {
+		next()
+	}
 }
 
 // legend says what the signs of the plot mean; only those that are in it.
@@ -205,7 +241,7 @@ func (r *reportPen) legend(o *Plot) {
 }
 
 // findings draws what the history points to, the most serious in full.
-func (r *reportPen) findings(list []ReportFinding) {
+func (r *reportPen) findings(list []ReportFinding, evidence int) {
 	r.y += 1.5
 	r.t.put(r.p, bold, 10, r.left, r.y+2.5, "What its history points to")
 	r.y += 7
@@ -240,89 +276,7 @@ func (r *reportPen) findings(list []ReportFinding) {
 			r.y += lineMM(8.5)
 			r.wrapped(bold, 8.5, r.left+4, w, 3, action)
 		}
-		r.wrapped(regular, 8, r.left+4, w, 2, strings.Join(f.Evidence, " "))
+		r.wrapped(regular, 8, r.left+4, w, evidence, strings.Join(f.Evidence, " "))
 		r.y += 0.6
 	}
-}
-
-// lowerHalf draws the latest tests on the left and the latest one's working on
-// the right, as many lines of both as there is room for, and gives what is left.
-func (r *reportPen) lowerHalf(d *drawing, page *PackPage) (leftMM float64) {
-	r.y += 2
-	room := r.bottom - r.y - 9
-	rows := max(min(int(room/historyRowMM), historyRows, len(page.Tests)), 0)
-	if rows < min(fewestHistory, len(page.Tests)) {
-		d.notes = append(d.notes, fmt.Sprintf("the report of pack %s has room for %d of its tests only", page.Pack.Code, rows))
-	}
-	middle := r.left + 100
-	title := "Latest tests"
-	if rows < len(page.Tests) {
-		title = fmt.Sprintf("Latest %d of %d tests", rows, len(page.Tests))
-	}
-	r.t.put(r.p, bold, 10, r.left, r.y+2.5, title)
-	r.history(page.Tests[:rows], middle-5)
-	worked := r.working(page, middle, room)
-	return room - max(float64(rows)*historyRowMM, worked)
-}
-
-func (r *reportPen) history(tests []ReportTest, right float64) {
-	columns := []struct {
-		title string
-		w     float64
-	}{{"date", 18}, {"R ± U", 29}, {"decision", 19}, {"by", 9}, {"", right - r.left - 75}}
-	y := r.y + 7
-	x := r.left
-	for _, c := range columns {
-		r.t.put(r.p, regular, 7, x, y, c.title)
-		x += c.w
-	}
-	r.p.line(r.left, y+1.2, right, y+1.2, 0.3)
-	for _, row := range tests {
-		y += historyRowMM
-		x = r.left
-		for i, text := range []string{row.Date, row.Result, row.Decision, row.By, row.Note} {
-			r.t.putFit(r.p, regular, 7.5, 5.5, x, y, columns[i].w-1, text)
-			x += columns[i].w
-		}
-		r.p.line(r.left, y+1.2, right, y+1.2, 0.05)
-	}
-}
-
-// working draws formula, numbers and result of each step, with its words above
-// where there is room for them, and gives the height it took.
-func (r *reportPen) working(page *PackPage, left, room float64) float64 {
-	if len(page.Working) == 0 {
-		return 0
-	}
-	r.t.putFit(r.p, bold, 10, 8, left, r.y+2.5, r.right-left, strings.TrimSpace("How the latest was worked out "+page.WorkedOn))
-	y := r.y + 7
-	rowMM, inWords := workingRowMM, false
-	if float64(len(page.Working))*(workingRowMM+workingWordsMM) <= room {
-		rowMM, inWords = workingRowMM+workingWordsMM, true
-	}
-	rows := min(int(room/rowMM), len(page.Working))
-	if rows < len(page.Working) {
-		rows = max(rows-1, 0)
-	}
-	for _, s := range page.Working[:rows] {
-		words := s.Formula
-		switch {
-		case s.Formula == "" || s.Numbers == "as read" && !inWords:
-			words = s.Label
-		case s.Numbers != "":
-			words += " = " + s.Numbers
-		}
-		if inWords {
-			r.t.putFit(r.p, regular, 6.5, 5, left, y, r.right-left, s.Label)
-			y += workingWordsMM
-		}
-		result, pt := r.t.fit(bold, s.Result, 34, 7, 5)
-		r.t.putRight(r.p, bold, pt, r.right, y, result)
-		r.t.putFit(r.p, regular, 7, 5, left, y, r.right-left-r.t.width(bold, pt, result)-2, words)
-		y += workingRowMM
-	}
-	if rows < len(page.Working) {
-		r.t.put(r.p, regular, 7, left, y, fmt.Sprintf("%d more lines are in the app", len(page.Working)-rows))
-	}
-	return float64(rows) * rowMM
 }

@@ -2,6 +2,7 @@ package labels
 
 import (
 	"io"
+	"strings"
 
 	"packwright/internal/problem"
 )
@@ -131,13 +132,17 @@ func newReportPage(t *typesetter, d *drawing, o ReportOptions, marginMM float64)
 // lineMM is the distance of lines of that type.
 func lineMM(sizePT float64) float64 { return sizePT * mmPerPT * leading }
 
-// wrapped draws text broken to w in at most most lines, the last one cut where
-// more would follow, and moves down by what it took.
+// wrapped draws text broken to w in at most most lines, the last one cut after a
+// word where more would follow, and moves down by what it took.
 func (r *reportPen) wrapped(f face, sizePT, x, w float64, most int, text string) {
 	lines := r.t.wrap(f, text, w, sizePT)
 	if len(lines) > most {
 		lines = lines[:most]
-		lines[most-1] += " " + ellipsis
+		last := lines[most-1]
+		for r.t.width(f, sizePT, last+" "+ellipsis) > w && strings.Contains(last, " ") {
+			last = last[:strings.LastIndexByte(last, ' ')]
+		}
+		lines[most-1] = last + " " + ellipsis
 	}
 	for _, l := range lines {
 		r.t.putFit(r.p, f, sizePT, sizePT-1, x, r.y, w, l)

@@ -177,6 +177,71 @@ func TestReportsFit(t *testing.T) {
 	}
 }
 
+// What a page has no room for ends after a word, and what is to be done stands
+// before what shows it.
+func TestReportsCutAfterWords(t *testing.T) {
+	action := "Crimp the connector of Übungspack Größe Süd anew, note the repair, and test it again before the next event."
+	for _, packs := range []int{12, MostFleetRows} {
+		page := aFleetPage(packs)
+		names, evidence := "", 3
+		if packs == MostFleetRows {
+			evidence = 30
+		}
+		for _, r := range page.Rows[:packs/3] {
+			names += r.Pack.Name + ", "
+		}
+		for range mostAnswers - len(page.Answers) {
+			page.Answers = append(page.Answers, FleetAnswer{Question: "Which packs to test next?"})
+		}
+		for i := range page.Answers {
+			page.Answers[i].Answer, page.Answers[i].More = names, action+strings.Repeat(" The resistance jumped by 0.028 Ω and stayed.", evidence)
+		}
+		for i := range page.Rows {
+			page.Rows[i].LookAt = "Cells are ageing; It holds less than it should; It loses its charge in store"
+		}
+		d := fleetReportOf(t, someReport, page)
+		allOnPage(t, "a full page", d)
+		lines := cutAfterWords(t, d)
+		if n := strings.Count(lines, action); n != mostAnswers {
+			t.Errorf("%d packs: what to do is whole in %d of %d boxes", packs, n, mostAnswers)
+		}
+		if n := strings.Count(lines, page.Rows[0].LookAt); packs == 12 && n != packs {
+			t.Errorf("what was found is whole for %d of %d packs", n, packs)
+		}
+	}
+	full := aPackPage()
+	note := "it was not ready: it had rested 10 min of the 60 min it takes; it shows 0.67 V more than it usually does, fresh off the charger"
+	full.Tests[3].Note = note
+	full.Next = []string{strings.TrimSpace(strings.Repeat("charge it once more, attended, and let it rest; ", 5)) + " then read the voltage"}
+	full.Findings[1].Evidence = []string{strings.Repeat("It rose steadily and its sisters did not. ", 12) + "That is all."}
+	full.Plot.Marks[0].Words = strings.Repeat("cut back and crimped both contacts anew; ", 3) + "pull test passed"
+	full.Working[3].Numbers = "√((0.0006762 Ω)² + (0.002249 Ω)² + (0.002315 Ω)² + (0.0006762 Ω)²) last"
+	lines := cutAfterWords(t, packReportOf(t, someReport, full))
+	for _, words := range []string{note, full.Next[0], "That is all.", full.Plot.Marks[0].Words, full.Working[3].Numbers} {
+		if !strings.Contains(lines, words) {
+			t.Errorf("not whole: %s", words)
+		}
+	}
+}
+
+// cutAfterWords gives the texts of a drawing one after the other, and complains of
+// words that are cut.
+func cutAfterWords(t *testing.T, d *drawing) string {
+	t.Helper()
+	var all []string
+	for _, p := range d.pages {
+		for _, it := range p.items {
+			if it, ok := it.(text); ok {
+				if strings.HasSuffix(it.s, ellipsis) && !strings.HasSuffix(it.s, " "+ellipsis) {
+					t.Errorf("a word is cut: %s", it.s)
+				}
+				all = append(all, it.s)
+			}
+		}
+	}
+	return strings.Join(all, " ")
+}
+
 func TestReportRefuses(t *testing.T) {
 	bad := func(change func(*PackPage)) error {
 		page := aPackPage()

@@ -55,6 +55,7 @@ type typesetter struct {
 	fonts       map[face]*sfnt.Font
 	advance     map[glyph]float64 // memo: share of the type size
 	buf         sfnt.Buffer
+	wholeWords  bool             // a text that is too long is cut after a word: reports are read, labels only recognised
 	substituted []*problem.Error // one for each text with characters the fonts lack
 }
 
@@ -146,7 +147,8 @@ func (t *typesetter) advanceOf(g glyph) float64 {
 }
 
 // fit makes s at most w wide: first in smaller type down to minPT, then by
-// cutting it with an ellipsis.
+// cutting it with an ellipsis, after a word where the document wants it and that
+// costs less than a third.
 func (t *typesetter) fit(f face, s string, w, sizePT, minPT float64) (string, float64) {
 	if got := t.width(f, sizePT, s); got > w {
 		sizePT = max(minPT, floorTo(sizePT*w/got, 0.1))
@@ -158,7 +160,14 @@ func (t *typesetter) fit(f face, s string, w, sizePT, minPT float64) (string, fl
 	for n := len(runes) - 1; n > 0; n-- {
 		cut := strings.TrimRight(string(runes[:n]), " ") + ellipsis
 		if t.width(f, sizePT, cut) <= w {
-			return cut, sizePT
+			kept := string(runes[:n])
+			space := strings.LastIndexByte(kept, ' ')
+			if !t.wholeWords || space <= len(kept)*2/3 {
+				return cut, sizePT
+			}
+			if cut = strings.TrimRight(kept[:space], " ") + " " + ellipsis; t.width(f, sizePT, cut) <= w {
+				return cut, sizePT
+			}
 		}
 	}
 	return ellipsis, sizePT

@@ -20,16 +20,16 @@ import (
 )
 
 // fleetPage fills the report of the fleet.
-func fleetPage(f *fleet.Fleet, b *season.Board, wanted int) labels.FleetPage {
+func fleetPage(f *fleet.Fleet, b *season.Board) labels.FleetPage {
 	team := f.Team()
 	clock := f.Clock()
 	then := clock.Words(b.Plan.ThenMS)
 	page := labels.FleetPage{
 		Title: "Packs for " + then, LimitOhm: team.Limits.CompetitionOhm, Worked: b.Plan.Rules, Recycling: b.Recycling,
-		Answers: fleetAnswers(b, cmp.Or(wanted, team.WantedPacks), then, clock.Words),
+		Answers: fleetAnswers(b, then, clock.Words),
 	}
-	if team.EventDate == clock.Date(b.Plan.ThenMS) && team.EventName != "" {
-		page.Title = "Packs for " + team.EventName + ", " + then
+	if b.Event != "" {
+		page.Title = "Packs for " + b.Event + ", " + then
 	}
 	profiles := map[string]fleet.Row{}
 	for _, row := range f.Overview(0).Packs {
@@ -43,28 +43,46 @@ func fleetPage(f *fleet.Fleet, b *season.Board, wanted int) labels.FleetPage {
 	return page
 }
 
-// fleetAnswers are what a mentor asks first.
-func fleetAnswers(b *season.Board, wanted int, then string, onDay func(int64) string) []labels.FleetAnswer {
+// fleetAnswers are what a mentor asks first. Every pack is named in the first of
+// them or in the one about those that stay, as on the screen.
+func fleetAnswers(b *season.Board, then string, onDay func(int64) string) []labels.FleetAnswer {
 	p := &b.Plan
-	held := func(r *season.BoardRow) bool { return r.Lost != "" }
-	fit := rowsWith(b, func(r *season.BoardRow) bool { return r.Outcome == judge.Competition && !held(r) })
-	expected := fmt.Sprintf("%s today; on %s about %s are fit (%d to %d with 95 %%).", counted(p.Now, "pack", "packs"), then, measure.ShowRough(p.Expected, ""), p.Low, p.High)
-	if wanted > 0 {
-		expected += fmt.Sprintf(" Wanted: %d.", wanted)
+	take := labels.FleetAnswer{Question: "Which packs go to the next event?", Answer: "none"}
+	var going []string
+	for _, t := range b.Take {
+		name := cmp.Or(t.Name, t.Code)
+		if t.But != "" {
+			name += " (" + t.But + ")"
+		}
+		going = append(going, name)
 	}
+	if len(going) > 0 {
+		take.Answer = strings.Join(going, ", ")
+	}
+	expected := fmt.Sprintf("%s today; on %s about %s are fit (%d to %d with 95 %%).", counted(p.Now, "pack", "packs"), then, measure.ShowRough(p.Expected, ""), p.Low, p.High)
+	if p.Wanted > 0 {
+		expected += fmt.Sprintf(" Wanted: %d.", p.Wanted)
+	}
+	take.More = strings.TrimSpace(expected + " " + sentence(p.Doubtful))
+	stands := func(r *season.BoardRow, stand season.Stand) bool { return r.Stand == stand }
 	home := labels.FleetAnswer{Question: "Which packs stay at home, or are for practice only?"}
-	var kept []season.BoardRow
 	var why []string
 	for _, group := range []struct {
 		words string
 		is    func(*season.BoardRow) bool
 	}{
-		{"set aside", func(r *season.BoardRow) bool { return r.Outcome == judge.SetAside }},
-		{"without a cell", func(r *season.BoardRow) bool { return r.Outcome != judge.SetAside && held(r) }},
-		{"practice only", func(r *season.BoardRow) bool { return r.Outcome == judge.Practice && !held(r) }},
+		{"set aside", func(r *season.BoardRow) bool { return stands(r, season.Stays) && r.Outcome == judge.SetAside }},
+		{"without a cell", func(r *season.BoardRow) bool {
+			return stands(r, season.Stays) && r.Outcome != judge.SetAside && r.Lost != ""
+		}},
+		{"practice only", func(r *season.BoardRow) bool {
+			return stands(r, season.Stays) && r.Outcome != judge.SetAside && r.Lost == ""
+		}},
+		{"to be tested first", func(r *season.BoardRow) bool { return stands(r, season.TestFirst) }},
+		{"reference, rests", func(r *season.BoardRow) bool { return stands(r, season.Reference) }},
 	} {
 		if rows := rowsWith(b, group.is); len(rows) > 0 {
-			kept, why = append(kept, rows...), append(why, group.words+": "+namesOf(rows))
+			why = append(why, group.words+": "+namesOf(rows))
 			for _, r := range rows {
 				if len(r.Safety) > 0 {
 					why = slices.Insert(why, 0, cmp.Or(r.Name, r.Code)+", "+r.First)
@@ -72,68 +90,66 @@ func fleetAnswers(b *season.Board, wanted int, then string, onDay func(int64) st
 			}
 		}
 	}
-	home.Answer, home.More = namesOf(kept), sentence(strings.Join(why, "; "))
+	home.Answer = namesOf(rowsWith(b, func(r *season.BoardRow) bool { return stands(r, season.Stays) }))
+	home.More = sentence(strings.Join(why, "; "))
 	return []labels.FleetAnswer{
-		{Question: "Which packs go to the next event?", Answer: namesOf(fit), More: expected},
-		buyAnswer(&p.Buy, onDay),
+		take,
+		buyAnswer(&p.Buy),
 		causeAnswer(b, "Which lead or contact is to be crimped anew?", diagnose.ContactOrLead, onDay),
 		causeAnswer(b, "Which pack lost a cell?", diagnose.LostCell, onDay),
 		home,
-		testAnswer(p.Test, b.Days, onDay),
+		testAnswer(p, b.Days, onDay),
 	}
 }
 
 // buyAnswer says how many to buy, by when and for how much.
-func buyAnswer(buy *stock.Buy, onDay func(int64) string) labels.FleetAnswer {
-	a := labels.FleetAnswer{Question: "How many to buy, and by when?", Answer: "none", More: sentence(buy.Text)}
-	switch {
-	case !buy.Reached:
-		a.Answer = "it cannot be reached by buying"
-	case buy.Packs > 0 && buy.ByMS != nil:
-		a.Answer = counted(buy.Packs, "pack", "packs") + " by " + onDay(*buy.ByMS)
-		if buy.Cost != nil {
-			a.Answer += ", " + strings.TrimSpace(strconv.FormatFloat(*buy.Cost, 'f', 2, 64)+" "+buy.Currency)
-		}
+func buyAnswer(buy *stock.Buy) labels.FleetAnswer {
+	a := labels.FleetAnswer{Question: "How many to buy, and by when?", Answer: buy.Short, More: sentence(buy.Text)}
+	if buy.Packs > 0 && !buy.TooLate && buy.Cost != nil {
+		a.Answer += ", " + strings.TrimSpace(strconv.FormatFloat(*buy.Cost, 'f', 2, 64)+" "+buy.Currency)
 	}
+	a.More = strings.TrimSpace(a.More + " " + sentence(buy.TestFirst))
 	return a
 }
 
-// causeAnswer names the packs with a cause that still stands, with what shows it
-// best.
+// causeAnswer names the packs with a cause that still stands, what to do about
+// each, and for a single one what shows it.
 func causeAnswer(b *season.Board, question string, cause diagnose.Cause, onDay func(int64) string) labels.FleetAnswer {
 	a := labels.FleetAnswer{Question: question}
-	var found *diagnose.Finding
+	var found []*diagnose.Finding
 	rows := rowsWith(b, func(r *season.BoardRow) bool {
 		for i := range r.Findings {
 			if n := &r.Findings[i]; n.Cause == cause && !n.Past && len(r.Safety) == 0 {
-				if found == nil {
-					found = n
-				}
+				found = append(found, n)
 				return true
 			}
 		}
 		return false
 	})
 	a.Answer = namesOf(rows)
-	if found != nil && len(rows) == 1 {
-		a.More = strings.TrimSpace("Since " + onDay(found.SinceMS) + ": " + strings.Join(sentences(found.Evidence), " "))
-	} else if found != nil {
-		a.More = found.Action
+	var more []string
+	for i, n := range found {
+		switch same := i > 0 && n.Action == found[i-1].Action; {
+		case len(found) == 1:
+			more = append(more, sentence(n.Action)+" Since "+onDay(n.SinceMS)+": "+strings.Join(sentences(n.Evidence), " "))
+		case n.Action != "" && !same:
+			more = append(more, cmp.Or(rows[i].Name, rows[i].Code)+": "+sentence(n.Action))
+		}
 	}
+	a.More = strings.TrimSpace(strings.Join(more, " "))
 	return a
 }
 
 // testAnswer says what to test next, and on which days the set-up was off.
-func testAnswer(list []stock.ToTest, days []season.BoardFind, onDay func(int64) string) labels.FleetAnswer {
+func testAnswer(p *stock.Plan, days []season.BoardFind, onDay func(int64) string) labels.FleetAnswer {
 	a := labels.FleetAnswer{Question: "Which packs to test next?", Answer: "none"}
 	var names []string
-	for _, t := range list[:min(len(list), 3)] {
+	for _, t := range p.Test[:p.Shown] {
 		names = append(names, cmp.Or(t.Name, t.Code))
 	}
 	if len(names) > 0 {
 		a.Answer = strings.Join(names, ", ")
-		why := list[0].Why
-		a.More = sentence(names[0] + ": " + strings.Join(why[:min(len(why), 2)], ", "))
+		a.More = sentence(names[0] + ": " + strings.Join(p.Test[0].Why, ", "))
 	}
 	for _, d := range days[:min(len(days), 1)] {
 		a.More = strings.TrimSpace(a.More + " Meter or load was off on " + onDay(d.AtMS) + ": those tests do not count against the packs.")
@@ -178,6 +194,9 @@ func fleetRow(r *season.BoardRow, profile fleet.Row, clock place.Clock) labels.F
 	var titles []string
 	if r.First != "" {
 		titles = append(titles, r.First)
+	}
+	if r.Stand == season.Reference {
+		row.But = "reference: rests"
 	}
 	for i := range r.Findings {
 		titles = append(titles, r.Findings[i].Title)

@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"fmt"
 	"io"
-	"slices"
 	"strings"
 	"time"
 
@@ -98,7 +97,7 @@ func (o *fleetreportChoices) print(w io.Writer, f *fleet.Fleet, _ string, warn p
 	if err != nil {
 		return err
 	}
-	page := fleetPage(f, &board, o.Wanted)
+	page := fleetPage(f, &board)
 	return labels.FleetReport(w, page, labels.ReportOptions{Paper: o.Paper, Date: f.Clock().Words(now.UnixMilli()), Team: f.Team().Name, Warn: warn})
 }
 
@@ -272,13 +271,13 @@ func sentence(text string) string {
 	return text + "."
 }
 
-// namesOf are the names of packs as people order them; codes where they have none.
+// namesOf are the names of packs in the order of the board; codes where they have
+// none.
 func namesOf(rows []season.BoardRow) string {
 	var names []string
 	for _, r := range rows {
 		names = append(names, cmp.Or(r.Name, r.Code))
 	}
-	slices.SortFunc(names, compareNames)
 	return cmp.Or(strings.Join(names, ", "), "none")
 }
 

@@ -119,11 +119,42 @@ func TestFleetReportOfDemo(t *testing.T) {
 	if got := after("Which lead or contact is to be crimped anew?"); got != contact {
 		t.Errorf("to crimp: %s, want %s", got, contact)
 	}
-	going := strings.Split(after("Which packs go to the next event?"), ", ")
-	if len(going) != board.Plan.Now || slices.Contains(going, lost) {
-		t.Errorf("%q go, and planning counts %d; %s has lost a cell", going, board.Plan.Now, lost)
+	flat := strings.Join(strings.Fields(pages[0]), " ")
+	var going, next []string
+	for _, p := range board.Take {
+		going = append(going, strings.TrimSuffix(p.Name+" ("+p.But+")", " ()"))
 	}
-	if got := after("How many to buy, and by when?"); !regexp.MustCompile(`^\d+ packs? by \d\d? [A-Z][a-z]{2} \d{4}, \d+\.\d\d `).MatchString(got) {
+	for _, p := range board.Plan.Test[:board.Plan.Shown] {
+		next = append(next, p.Name)
+	}
+	if len(going) != board.Plan.Now || len(next) != 5 {
+		t.Errorf("%q go, and planning counts %d; %q are to be tested next", going, board.Plan.Now, next)
+	}
+	for _, words := range []string{
+		"Which packs go to the next event? " + strings.Join(going, ", ") + " ", "Which packs to test next? " + strings.Join(next, ", ") + " ",
+		"to be tested first: Avocet, Coot; reference, rests: Kestrel.", "Test Coot first: if it is fit, it is one fewer.",
+	} {
+		if !strings.Contains(flat, words) {
+			t.Errorf("the page does not say %q:\n%s", words, flat)
+		}
+	}
+	for _, r := range board.Rows {
+		_, stay, _ := strings.Cut(flat, "practice only? ")
+		stay, _, _ = strings.Cut(stay, "Which packs")
+		goes := slices.ContainsFunc(board.Take, func(p season.Taken) bool { return p.Code == r.Code })
+		if stays := strings.Contains(stay, r.Name); stays == goes {
+			t.Errorf("%s goes: %t, stays: %t", r.Name, goes, stays)
+		}
+		for _, n := range r.Findings {
+			if n.Cause == diagnose.ContactOrLead && !strings.Contains(flat, sentence(n.Action)) {
+				t.Errorf("what to do about %s is not whole: %s", r.Name, n.Action)
+			}
+		}
+	}
+	if strings.Contains(flat, "…") {
+		t.Errorf("something is cut:\n%s", flat)
+	}
+	if got := after("How many to buy, and by when?"); !regexp.MustCompile(`^\d+ packs?, order by \d\d? [A-Z][a-z]{2} \d{4}, \d+\.\d\d `).MatchString(got) {
 		t.Errorf("to buy: %s", got)
 	}
 	for _, words := range []string{"where local rules say", "How it was worked out", "set aside, whatever it measures"} {
@@ -147,6 +178,9 @@ func TestPackReportOfDemo(t *testing.T) {
 			t.Fatal(err)
 		}
 		text := strings.Join(strings.Fields(pages[i]), " ")
+		if strings.Contains(text, "…") {
+			t.Errorf("something is cut on the page of %s:\n%s", p.Name, pages[i])
+		}
 		want := []string{p.Name, p.Code[:3] + " " + p.Code[3:], "whatever it measures"}
 		if len(h.Points)+len(h.Report.Findings) > 0 {
 			want = append(want, "What its history points to")
@@ -203,7 +237,7 @@ func TestReportDaysOfThePlace(t *testing.T) {
 		}{
 			{&packreportChoices{clock: clock{now}}, []string{"22 Nov 2026 Rook", "since 1 Sep 2026", "1 20 Nov 2026 Tested when", "20 Nov 2026: it had rested", "by 20 Nov 2026 0.048 Ω", "worked out (20 Nov 2026)"},
 				`(19|21|23) Nov 2026|\d{4}-\d\d`},
-			{&fleetreportChoices{clock: clock{now}}, []string{"22 Nov 2026 Packs for Valley round, 22 Nov 2026", "on 22 Nov 2026 about", "3 packs by 21 Nov 2026", "ordered by 21 Nov 2026", "ready about 23 Nov 2026"},
+			{&fleetreportChoices{clock: clock{now}}, []string{"22 Nov 2026 Packs for Valley round, 22 Nov 2026", "on 22 Nov 2026 about", "3 packs, too late to order: ordered today they are ready about 23 Nov 2026, with 1 day for delivery", "ordered by 21 Nov 2026", "ready about 23 Nov 2026"},
 				`(19|20|24) Nov 2026|\d{4}-\d\d`},
 		} {
 			var pdf bytes.Buffer

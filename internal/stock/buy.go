@@ -77,9 +77,16 @@ func (b *Buy) inShort(q Question) string {
 	case q.past():
 		return packs
 	case b.TooLate:
-		return packs + ", too late to order: ordered today they are ready about " + q.ready() + ", with " + measure.Show(q.DeliveryDays, "days") + " for delivery"
+		return packs + ", too late to order: ordered today they are ready about " + q.ready() + ", with " + q.delivery() + " for delivery"
 	}
 	return packs + ", order by " + q.date(*b.ByMS)
+}
+
+func (q Question) delivery() string {
+	if q.DeliveryDays == 1 {
+		return Days(1)
+	}
+	return measure.Show(q.DeliveryDays, "days")
 }
 
 // ready is the day on which packs ordered today can be used.

@@ -149,6 +149,6 @@ func rules(packs []Pack, p *Plan, q Question, stays float64) []string {
 	if q.past() {
 		list = append(list, "The day is past: this is for today.")
 	}
-	list = append(list, "A new pack is taken to be fit with "+measure.ShowPercent(100*q.NewFit)+". The last day to order is the day asked about less "+measure.Show(q.DeliveryDays, "days")+" for delivery and running in.")
+	list = append(list, "A new pack is taken to be fit with "+measure.ShowPercent(100*q.NewFit)+". The last day to order is the day asked about less "+q.delivery()+" for delivery and running in.")
 	return append(list, testRules...)
 }
