@@ -2,7 +2,7 @@
 
 import { readFileSync } from "node:fs";
 import { field, lamp, open } from "./support/app";
-import { expect, type Page, test } from "./support/test";
+import { expect, type Locator, type Page, test } from "./support/test";
 
 async function loadDemo(page: Page): Promise<void> {
   await open(page);
@@ -16,18 +16,24 @@ test("from home to the board: fit now and then, what to buy, what to test, side 
   await page.getByRole("link", { name: "Board" }).click();
   await expect(page.getByRole("heading", { name: "Fleet board" })).toBeVisible();
   const short = page.getByRole("region", { name: "In short" });
-  await expect(short).toContainText(/Take\s*[A-Z][a-z]+, [A-Z][a-z]+, /);
+  await expect(short.getByRole("heading")).toHaveText(/^For Spring final in the county hall, 6 Mar 2027: 8 wanted$/);
+  await expect(short).toContainText(/Take\s*Heron, Snipe \(last test \d+ days ago\), Grebe, Teal\s*Test first/);
+  await expect(short).toContainText(/Test first\s*Avocet, Coot\s*Leave at home\s*(?=.*Rook)(?=.*Curlew)(?=.*Bittern).*Reference: rests\s*Kestrel/s);
   await expect(short).toContainText(/Mend the lead\s*Bittern\s*Where the lead enters the connector: crimp anew/);
   await expect(short).toContainText(/Lost cell\s*Curlew\s*A cell is lost\. Charge it once more/);
-  await expect(short).toContainText(/Buy\s*[1-9] packs, order by \d+ [A-Z][a-z]+ 2027/);
+  await expect(short).toContainText(/Buy\s*[1-9] packs, order by \d+ [A-Z][a-z]+ 2027\s*Test Coot first: if it is fit, (it is (one|\d) fewer|none is to be bought)/);
   const fit = page.getByRole("region", { name: "Fit for competition" });
   await expect(fit).toContainText(/Now\s*\d+/);
   await expect(fit).toContainText(/At least \d+ with 95 % probability/);
+  await expect(fit).toContainText(/Each pack counts with its chance .* \(Avocet [\d.]+ %\), so it may be more than now/);
   await expect(page.getByRole("region", { name: "What to buy" })).toContainText(/pack|Nothing/);
+  await expect(page.getByRole("region", { name: "Test next" }).getByRole("listitem")).toHaveCount(5);
   await expect(page.getByRole("region", { name: "Test next" }).getByRole("listitem").first()).toBeVisible();
   const table = page.getByRole("region", { name: "Packs side by side" });
   expect(await table.getByRole("row").count()).toBeGreaterThanOrEqual(12);
   await expect(table).toContainText(/Rising|Steady|Too few tests/);
+  await expect(table.getByRole("row", { name: /^Coot/ })).toContainText(/not tested$/);
+  await expect(table.getByRole("row", { name: /^Kestrel/ })).toContainText(/reference: rests$/);
   await expect(page.getByRole("region", { name: "Recycling" })).toContainText("local rules");
 });
 
@@ -47,6 +53,51 @@ test("another day and another number change the answer; impossible ones are said
   await field(page, "day").fill("2020-01-01");
   await expect(field(page, "day")).toHaveAccessibleDescription(/this day is over/i);
 });
+
+test("another day is not called the event, and what comes too late is said at once", async ({ page }) => {
+  await loadDemo(page);
+  await page.goto("/board");
+  const day = field(page, "day");
+  await expect(day).toHaveAccessibleDescription("Spring final in the county hall");
+  const soon = new Date(Date.now() + 12 * 86_400_000).toISOString().slice(0, 10);
+  await day.fill(soon);
+  const short = page.getByRole("region", { name: "In short" });
+  await expect(short.getByRole("heading")).toHaveText(/^For \d+ [A-Z][a-z]+ 20\d\d: 8 wanted$/);
+  await expect(day).toHaveAccessibleDescription("");
+  await expect(short).toContainText(/Buy\s*\d packs, too late to order: ordered today they are ready about .*, with 28 days for delivery/);
+  await expect(short).not.toContainText("order by");
+  await expect(page.getByRole("region", { name: "What to buy" })).not.toContainText("Order by");
+});
+
+test("on a small phone dates stand whole in their fields, and the table says that it goes on", async ({ page }) => {
+  await loadDemo(page);
+  await page.setViewportSize({ width: 360, height: 740 });
+  await page.goto("/board");
+  await wholeDate(field(page, "day"));
+  const table = page.getByRole("region", { name: "Packs side by side" });
+  expect(await table.evaluate((wrap) => wrap.scrollWidth - wrap.clientWidth)).toBeGreaterThan(100);
+  const hint = page.getByText("The table is wider than the screen");
+  await expect(hint).toBeVisible();
+  await page.setViewportSize({ width: 1280, height: 800 });
+  await expect(hint).toBeHidden();
+  expect(await table.evaluate((wrap) => wrap.scrollWidth - wrap.clientWidth)).toBe(0);
+
+  await page.setViewportSize({ width: 360, height: 740 });
+  await page.goto("/paper");
+  await wholeDate(page.getByLabel("Date"));
+});
+
+/** wholeDate: a field has room for ten characters and the sign of a calendar. */
+async function wholeDate(date: Locator): Promise<void> {
+  const room = await date.evaluate((input: HTMLInputElement) => {
+    const style = getComputedStyle(input);
+    const pen = document.createElement("canvas").getContext("2d")!;
+    pen.font = style.font;
+    const sign = 2 * parseFloat(style.fontSize);
+    return input.clientWidth - parseFloat(style.paddingLeft) - parseFloat(style.paddingRight) - sign - pen.measureText("00/00/0000").width;
+  });
+  expect(room).toBeGreaterThan(0);
+}
 
 test("the report is drawn by the server for the day and number that the board shows", async ({ page }) => {
   await loadDemo(page);

@@ -64,6 +64,21 @@ test("the label of one pack opens from the pack, with the team's address as the 
   expect(read.trim()).toBe(`HTTPS://PIT.LOCAL/P/${code}`);
 });
 
+test("the report of one pack opens from its health, on a page of its own", async ({ page, server }) => {
+  await open(page);
+  const [one] = [await addPack(page, { name: "Rot 8" }), await addPack(page, { name: "Rot 9" })];
+  await expect(lamp(page)).toHaveText("All sent");
+  await page.goto(`/p/${one}/health`);
+  const report = await openPDF(page, "report of this pack (PDF)");
+  for (const words of [printed(one), "Rot 8"]) expect(report).toContain(words);
+  expect(report).not.toContain("Rot 9");
+  await server.stop();
+  await page.reload();
+  await expect(page.getByText("The server draws it and cannot be reached")).toBeVisible();
+  await page.getByRole("button", { name: "Prepare report of this pack (PDF)" }).click();
+  await expect(page.getByRole("alert").filter({ hasText: "the server cannot be reached" })).toBeVisible();
+});
+
 test("without the server Paper says so", async ({ page, server }) => {
   await open(page);
   await addPack(page, { name: "Rot 4" });

@@ -17,6 +17,7 @@ import { Drive } from "./drive";
 import { HealthFindings, nextStep, type NextStep } from "./findings";
 import { HealthPlot } from "./plot";
 import { Records } from "./records";
+import { Report } from "./report";
 import { dayOf, forecastWords, ohms } from "./words";
 
 export function Health({ code }: { code: string }) {
@@ -67,6 +68,7 @@ function Body({ health, pack, team, next }: { health: HealthAnswer; pack: Pack; 
           <Basis health={health} code={pack.code} />
           <Records pack={pack} />
           <MoreToDo code={pack.code} />
+          <Report code={pack.code} />
         </div>
       </div>
     </>
