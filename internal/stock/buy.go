@@ -152,7 +152,8 @@ func doubtful(packs []Pack, ps []float64) string {
 	order.Stable(list, func(a, b *int) int { return cmp.Compare(ps[*b], ps[*a]) })
 	var names []string
 	for _, i := range list {
-		names = append(names, packs[i].called()+" "+measure.ShowPercent(100*ps[i]))
+		whole := min(math.Round(100*ps[i]), 99) // as the table beside it has it; no certainty for a pack that is not fit now
+		names = append(names, packs[i].called()+" "+measure.Show(whole, "%"))
 	}
 	if len(names) == 0 {
 		return ""
