@@ -17,10 +17,10 @@ test("from home to the board: fit now and then, what to buy, what to test, side 
   await expect(page.getByRole("heading", { name: "Fleet board" })).toBeVisible();
   const short = page.getByRole("region", { name: "In short" });
   await expect(short.getByRole("heading")).toHaveText(/^For Spring final in the county hall, 6 Mar 2027: 8 wanted$/);
-  await expect(short).toContainText(/Take\s*Heron, Snipe \(last test \d+ days ago\), Grebe, Teal\s*Test first/);
+  await expect(short).toContainText(/Take\s*Heron, Snipe \(last test \d+ days ago\), Grebe, Teal\s*Mend the lead/);
   await expect(short).toContainText(/Test first\s*Avocet, Coot\s*Leave at home\s*(?=.*Rook)(?=.*Curlew)(?=.*Bittern).*Reference: rests\s*Kestrel/s);
   await expect(short).toContainText(/Mend the lead\s*Bittern\s*Where the lead enters the connector: crimp anew/);
-  await expect(short).toContainText(/Lost cell\s*Curlew\s*A cell is lost\. Charge it once more/);
+  await expect(short).toContainText(/Lost cell\s*Curlew\s*A cell is lost\.\s*Buy/);
   await expect(short).toContainText(/Buy\s*[1-9] packs, order by \d+ [A-Z][a-z]+ 2027\s*Test Coot first: if it is fit, (it is (one|\d) fewer|none is to be bought)/);
   const fit = page.getByRole("region", { name: "Fit for competition" });
   await expect(fit).toContainText(/Now\s*\d+/);
@@ -69,10 +69,13 @@ test("another day is not called the event, and what comes too late is said at on
   await expect(page.getByRole("region", { name: "What to buy" })).not.toContainText("Order by");
 });
 
-test("on a small phone dates stand whole in their fields, and the table says that it goes on", async ({ page }) => {
+test("on a small phone the answers come first, dates stand whole in their fields, and the table says that it goes on", async ({ page }) => {
   await loadDemo(page);
   await page.setViewportSize({ width: 360, height: 740 });
   await page.goto("/board");
+  const buy = await page.getByRole("region", { name: "In short" }).getByText(/^\d packs, order by/).boundingBox();
+  const dock = await page.locator(".dock").boundingBox();
+  expect(buy && dock && buy.y + buy.height, "the four answers stand on the first screen").toBeLessThan(dock?.y ?? 0);
   await wholeDate(field(page, "day"));
   const table = page.getByRole("region", { name: "Packs side by side" });
   expect(await table.evaluate((wrap) => wrap.scrollWidth - wrap.clientWidth)).toBeGreaterThan(100);

@@ -1,5 +1,5 @@
 // What a mentor asks first, each in a line.
-import type { Board, BoardRow, Cause, Stand } from "../../core/types";
+import type { Board, BoardRow, Cause, HealthFinding, Stand } from "../../core/types";
 import { capital } from "../../ui/format";
 import { sentence } from "../../ui/notice";
 import { dayOf } from "../health/words";
@@ -27,11 +27,8 @@ export function Answers({ board: { plan, rows, take, event } }: { board: Board }
             ))}
           </dd>
         </div>
-        <Standing rows={rows} stand="test-first" words="Test first" />
-        <Standing rows={rows} stand="stays" words="Leave at home" />
-        <Standing rows={rows} stand="reference" words="Reference: rests" />
-        <With rows={rows} cause="contact-or-lead" words="Mend the lead" />
-        <With rows={rows} cause="lost-cell" words="Lost cell" />
+        <With rows={rows} cause="contact-or-lead" words="Mend the lead" said={(finding) => finding.action} />
+        <With rows={rows} cause="lost-cell" words="Lost cell" said={(finding) => finding.title} />
         <div>
           <dt>Buy</dt>
           <dd>
@@ -39,6 +36,9 @@ export function Answers({ board: { plan, rows, take, event } }: { board: Board }
             {buy.test_first && <p class="small">{sentence(buy.test_first)}</p>}
           </dd>
         </div>
+        <Standing rows={rows} stand="test-first" words="Test first" />
+        <Standing rows={rows} stand="stays" words="Leave at home" />
+        <Standing rows={rows} stand="reference" words="Reference: rests" />
       </dl>
     </section>
   );
@@ -56,8 +56,8 @@ function Standing({ rows, stand, words }: { rows: BoardRow[]; stand: Stand; word
   );
 }
 
-/** The packs with a cause that still stands, each with what to do. */
-function With({ rows, cause, words }: { rows: BoardRow[]; cause: Cause; words: string }) {
+/** The packs with a cause that still stands, each with what was found or what to do; the rest stands under "What to do about packs". */
+function With({ rows, cause, words, said }: { rows: BoardRow[]; cause: Cause; words: string; said: (finding: HealthFinding) => string }) {
   const found = rows.flatMap((row) => row.findings.filter((finding) => finding.cause === cause).map((finding) => ({ row, finding })));
   if (found.length === 0) return null;
   return (
@@ -70,10 +70,7 @@ function With({ rows, cause, words }: { rows: BoardRow[]; cause: Cause; words: s
               <strong>{row.name || row.code}</strong>
             </a>
             <br />
-            <span class="small">
-              {cause === "lost-cell" && `${sentence(finding.title)} `}
-              {sentence(finding.action)}
-            </span>
+            <span class="small">{sentence(said(finding))}</span>
           </p>
         ))}
       </dd>
