@@ -36,7 +36,7 @@ webapp/node_modules/.package-lock.json: webapp/package-lock.json
 test: tools build lint go-test wasm-test web-test journeys field ## everything that .ci/run checks
 
 go-test: bin/pebble
-	PEBBLE=$(CURDIR)/bin/pebble go test -timeout 12m -skip '^TestOnNetwork' ./... # those are for make field
+	PEBBLE=$(CURDIR)/bin/pebble go test -timeout 12m -parallel 4 -skip '^TestOnNetwork' ./server ./internal/store ./... # the longest first; those skipped are for make field
 	go test -v -run '^TestMayMount$$' ./internal/store # says whether full disks and power cuts were checked here
 
 bin/pebble: ## a test server for ACME certificates
