@@ -58,9 +58,9 @@ shake: build tools ## the journeys with a server that halts now and then; timing
 	cd webapp && PACKWRIGHT_STALL=1 npm run --silent e2e
 
 field: build tools ## phones, an intruder and two servers on networks of namespaces; needs root, and says so where it skips
-	go test -v -count 1 -timeout 5m -run '^TestOnNetwork' ./server
 	go test -c -o bin/intruder ./server && ln -f bin/intruder bin/whohas # a test program is also what its name says
-	cd webapp && npm run --silent field
+	go test -v -count 1 -timeout 8m -run '^TestOnNetwork' ./server & beside=$$!; \
+	  (cd webapp && npm run --silent field) && wait $$beside # both wait more than they work
 
 race: ## needs a C compiler
 	CGO_ENABLED=1 go test -race -timeout 12m ./internal/store ./internal/ca ./server
