@@ -1,6 +1,10 @@
 package logged
 
-import "bytes"
+import (
+	"bytes"
+
+	"packwright/internal/place"
+)
 
 // TimeUnit says how times are written.
 type TimeUnit string
@@ -103,7 +107,8 @@ func isoTime(b []byte) (float64, bool) {
 	year, ok1 := digits(b[:4])
 	month, ok2 := digits(b[5:7])
 	day, ok3 := digits(b[8:10])
-	if !ok1 || !ok2 || !ok3 || month < 1 || month > 12 || day < 1 || day > daysIn(year, month) {
+	days, exists := place.DayOf(year, month, day)
+	if !ok1 || !ok2 || !ok3 || !exists {
 		return 0, false
 	}
 	clock, offset, ok := cutOffset(b[11:])
@@ -115,7 +120,7 @@ func isoTime(b []byte) (float64, bool) {
 		unit = HourMin
 	}
 	s, ok := clockTime(clock, unit)
-	return float64(daysSince1970(year, month, day))*86400 + s - offset, ok && s < 86401
+	return float64(days)*86400 + s - offset, ok && s < 86401
 }
 
 // cutOffset parts the offset from UTC, in second, from a time of day.
@@ -171,26 +176,4 @@ func digits(b []byte) (int, bool) {
 		n = n*10 + int(c-'0')
 	}
 	return n, true
-}
-
-func daysIn(year, month int) int {
-	switch month {
-	case 2:
-		if year%4 == 0 && (year%100 != 0 || year%400 == 0) {
-			return 29
-		}
-		return 28
-	case 4, 6, 9, 11:
-		return 30
-	}
-	return 31
-}
-
-// daysSince1970 counts in the Gregorian calendar, with years that begin in
-// March so that the leap day comes last.
-func daysSince1970(year, month, day int) int {
-	if month <= 2 {
-		year, month = year-1, month+12
-	}
-	return 365*year + year/4 - year/100 + year/400 + (153*(month-3)+2)/5 + day - 1 - 719468
 }

@@ -92,6 +92,15 @@ func (p *digits) zone() int {
 	return sign * (60*hour + p.number(2, 0, 59))
 }
 
+// DayOf is the number of days from 1970-01-01 to a date of the Gregorian
+// calendar; ok is false where there is no such date.
+func DayOf(year, month, day int) (days int, ok bool) {
+	if month < 1 || month > 12 || day < 1 || day > daysIn(year, month) {
+		return 0, false
+	}
+	return daysBefore(year, month, day), true
+}
+
 func daysIn(year, month int) int {
 	switch {
 	case month == 2 && year%4 == 0 && (year%100 != 0 || year%400 == 0):

@@ -53,3 +53,19 @@ func TestTimeTextAgainstLibrary(t *testing.T) {
 		}
 	})
 }
+
+// DayOf against package time, over leap years and what is no date.
+func TestDayOf(t *testing.T) {
+	for _, year := range []int{1600, 1900, 1969, 1970, 2000, 2024, 2026, 2100} {
+		for month := 0; month <= 13; month++ {
+			for day := 0; day <= 32; day++ {
+				want := time.Date(year, time.Month(month), day, 0, 0, 0, 0, time.UTC)
+				exists := want.Year() == year && int(want.Month()) == month && want.Day() == day
+				days, ok := DayOf(year, month, day)
+				if ok != exists || ok && int64(days)*86400 != want.Unix() {
+					t.Errorf("%d-%d-%d: %d, %t", year, month, day, days, ok)
+				}
+			}
+		}
+	}
+}
